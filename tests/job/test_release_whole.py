@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import os
 import random
+import shutil
+import signal
 import subprocess
 import sys
-import time
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import tinbook as tb
-from released import KIT, MAKE, made_job
+from released import KIT, PAIR, made_job
 
 SHOP = tb.Shop.demo()
 
@@ -90,42 +93,109 @@ def test_a_disk_that_fills_within_a_release_leaves_nothing(
 
 
 RELEASED = """
-import os, sys, threading, time
-sys.argv = ["", *sys.argv[1:]]
-code, folder, store, after = sys.argv[1:5]
-made = {"__name__": "job"}
-exec(open(code).read(), made)
+import os, signal, sys
+folder, store, left = sys.argv[1], sys.argv[2], int(sys.argv[3])
+seen = 0
+def moment(*_):
+    global seen
+    seen += 1
+    if seen == left:
+        os.kill(os.getpid(), 9)
+def hook(event, args):
+    if event in ("open", "os.link", "os.mkdir", "os.remove", "os.rename", "os.rmdir", "os.scandir", "sqlite3.connect"):
+        if "tinbook-test" in str(args[0]):
+            moment()
+sys.addaudithook(hook)
 import tinbook as tb
-if float(after) > 0:
-    threading.Thread(target=lambda: (time.sleep(float(after)), os.kill(os.getpid(), 9)), daemon=True).start()
+made = {"__name__": "job"}
+exec(CODE, made)
 with tb.job.Store(store) as kept:
+    kept._db.set_trace_callback(moment)
     tb.release(made["job"], "A", tb.Shop.demo(), folder, effort=0, store=kept)
+print(seen, sum(os.times()[:2]))
 """
 
 
+def run(place: Path, *, point: int = 0, after: float = 0.0) -> subprocess.CompletedProcess[str]:
+    """Release in a process of its own that dies at a point of its writing, or after some seconds of computing.
+
+    The timer counts the process's own time, from before Python starts, and ends it without a handler as kill -9 does.
+    """
+    code = f"CODE = {PAIR!r}\n{RELEASED}"
+    env = {**os.environ, "PYTHONPATH": str(KIT), "TMPDIR": str(place)}
+    timer = (lambda: signal.setitimer(signal.ITIMER_PROF, after)) if after else None
+    words = [sys.executable, "-c", code, str(place / "out"), str(place / "s.db"), str(point)]
+    return subprocess.run(words, env=env, capture_output=True, text=True, check=False, preexec_fn=timer)
+
+
+@pytest.fixture(scope="module")
+def undisturbed(static: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[int, float, bytes]:
+    """Return the points of writing in a whole release, its CPU seconds, and its pack."""
+    place = tmp_path_factory.mktemp("tinbook-test")
+    run(place)  # compiles what is not compiled yet
+    again = tmp_path_factory.mktemp("tinbook-test")
+    points, seconds = run(again).stdout.split()
+    return int(points), float(seconds), (again / "out" / "Q9_A.zip").read_bytes()
+
+
+def judged(place: Path, killed: int, whole: bytes) -> str:
+    """Hold what a killed release left against what may be left, release again, and return what was left."""
+    pack, store = place / "out" / "Q9_A.zip", place / "s.db"
+    here: dict[str, Any] = {"__name__": "job"}
+    exec(PAIR, here)
+    with tb.job.Store(store) as kept:
+        assert not kept.check()
+        known = kept.released("Q9", "A")
+        there = pack.exists()
+        assert there or not known, "a record without its pack"
+        assert not there or pack.read_bytes() == whole
+        assert there or killed < 0
+        if not known:
+            assert tb.release(here["job"], "A", SHOP, place / "out", effort=0, store=kept) == pack
+        assert pack.read_bytes() == whole
+        assert tb.verify(pack, kept).ok
+        assert not kept.check()
+        with pytest.raises(tb.errors.CannotWrite, match="knows this release already"):
+            tb.release(here["job"], "A", SHOP, place / "out", effort=0, store=kept)
+    return "recorded" if known else "a pack" if there else "nothing"
+
+
 @pytest.mark.full
-@pytest.mark.parametrize("seed", range(4))
-def test_killed_at_a_hundred_random_moments_pack_and_store_agree(static: Path, tmp_path: Path, seed: int) -> None:
-    """No pack and no record, or a whole pack; a record never without its pack. The next try then ends the work."""
-    code, rng, ended = tmp_path / "make.py", random.Random(seed), []
-    code.write_text(MAKE)
-    env = {**os.environ, "PYTHONPATH": str(KIT), "TMPDIR": str(tmp_path)}
-    whole = 0.0
-    for k in range(26):
-        folder, store = tmp_path / f"{k}", tmp_path / f"{k}.db"
-        with tb.job.Store(store):
-            pass
-        begun = time.monotonic()
-        after = rng.uniform(0.3, 1.05) * whole
-        words = [sys.executable, "-c", RELEASED, str(code), str(folder), str(store), str(after)]
-        ended.append(subprocess.run(words, env=env, capture_output=True, check=False).returncode)
-        whole = whole or time.monotonic() - begun
-        pack = folder / "Q7_A.zip"
-        with tb.job.Store(store) as kept:
-            assert not kept.check()
-            known = kept.released("Q7", "A")
-            assert pack.exists() or not known
-            if pack.exists():
-                assert tb.verify(pack, kept if known else None).ok
-    assert ended[0] == 0
-    assert ended.count(-9) >= 12
+@pytest.mark.skipif(os.name != "posix", reason="kill -9 is a signal")
+@pytest.mark.parametrize("seed", range(100))
+def test_killed_at_a_hundred_random_moments_the_next_release_ends_the_work(
+    undisturbed: tuple[int, float, bytes], tmp_path_factory: pytest.TempPathFactory, seed: int
+) -> None:
+    """Half of them anywhere in its computing time, Python's start included; half between two of its writes."""
+    points, seconds, whole = undisturbed
+    rng, place = random.Random(seed), tmp_path_factory.mktemp("tinbook-test")
+    how = {"after": rng.uniform(0.01, seconds)} if seed % 2 else {"point": rng.randint(1, points)}
+    done = run(place, **how)  # type: ignore[arg-type]
+    assert done.returncode in ((0, -signal.SIGPROF) if seed % 2 else (-signal.SIGKILL,)), done.stderr
+    print(f"seed {seed}, {how}: {judged(place, done.returncode, whole)}")
+    left = [p.name for p in (place / "out").iterdir() if p.name != "Q9_A.zip"]
+    assert all(name.endswith(".part") for name in left)
+    shutil.rmtree(place)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="kill -9 is a signal")
+def test_killed_between_pack_and_record_the_next_call_records_it(
+    monkeypatch: pytest.MonkeyPatch, static: Path, tmp_path: Path
+) -> None:
+    """A pack without its record is recorded if it follows from the same inputs, and refused if it does not."""
+    here: dict[str, Any] = {"__name__": "job"}
+    exec(PAIR, here)
+    job, out = here["job"], tmp_path / "out"
+    pack = tb.release(job, "A", SHOP, out, effort=0)  # as a release leaves it that dies before its record
+    data, other = pack.read_bytes(), replace(job, title="another")
+    with tb.job.Store(tmp_path / "s.db") as kept:
+        with pytest.raises(tb.errors.CannotWrite, match="does not follow from the same inputs"):
+            tb.release(other, "A", SHOP, out, effort=0, store=kept)
+        pack.write_bytes(data[:-1])
+        with pytest.raises(tb.errors.CannotWrite, match="never written over"):
+            tb.release(job, "A", SHOP, out, effort=0, store=kept)
+        assert not kept.releases("Q9")
+        pack.write_bytes(data)
+        assert tb.release(job, "A", SHOP, out, effort=0, store=kept) == pack
+        assert tb.verify(pack, kept).ok
+    assert pack.read_bytes() == data

@@ -7,7 +7,9 @@ import os
 import platform
 import re
 import secrets
+import shutil
 import stat
+import tempfile
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -22,6 +24,7 @@ _NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 _LONGEST: Final = 190
 """Bytes of a file name: file systems take 255, and the temporary name is longer than the last one."""
 _STRAY: Final = re.compile(r"\..+\.([0-9a-f]{1,16})-([0-9a-f]{6})-[0-9a-f]{12}\.part")
+_SCRATCH: Final = re.compile(r"tinbook-([0-9a-f]{1,16})-([0-9a-f]{6})-.+")
 _OLD, _FORGOTTEN = 3600.0, 7 * 86400.0
 """s: age from which a temporary file is deleted if its process has ended, and if nothing is known of its process."""
 _DEVICES: Final = {"con", "prn", "aux", "nul", *(f"{d}{i}" for d in ("com", "lpt") for i in range(1, 10))}
@@ -127,15 +130,39 @@ def _here() -> str:
 
 
 def _sweep(folder: Path) -> None:
-    """Delete the temporary files of writers that were killed: named by us, old, and their process has ended."""
+    """Delete the temporary files and folders of writers that were killed: named by us, old, and their process has ended."""
     with suppress(OSError), os.scandir(folder) as entries:
         for entry in entries:
-            found = _STRAY.fullmatch(entry.name)
-            if found and entry.is_file(follow_symlinks=False):
+            file, place = _STRAY.fullmatch(entry.name), _SCRATCH.fullmatch(entry.name)
+            found = file or place
+            if found and (entry.is_file if file else entry.is_dir)(follow_symlinks=False):
                 with suppress(OSError):
                     age = time.time() - entry.stat(follow_symlinks=False).st_mtime
                     if age > (_OLD if _gone(found.group(1), found.group(2)) else _FORGOTTEN):
-                        os.unlink(entry.path)
+                        os.unlink(entry.path) if file else shutil.rmtree(entry.path, ignore_errors=True)
+
+
+@contextmanager
+def scratch() -> Iterator[Path]:
+    """Give an empty folder among the temporary ones of the system, gone afterwards; those of killed writers go too.
+
+    Raises
+    ------
+    CannotWrite
+        The system gives none.
+    """
+    try:
+        root = Path(tempfile.gettempdir())
+        _sweep(root)
+        here = Path(tempfile.mkdtemp(prefix=f"tinbook-{os.getpid():x}-{_here()}-", dir=root))
+    except OSError as wrong:
+        raise CannotWrite(
+            f"a temporary folder cannot be made: {wrong.strerror or wrong}; valid: room on a disk"
+        ) from wrong
+    try:
+        yield here
+    finally:
+        shutil.rmtree(here, ignore_errors=True)
 
 
 def _gone(pid: str, host: str) -> bool:

@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 import os
 import platform
-import shutil
-import tempfile
 from collections.abc import Mapping
 from concurrent.futures import Executor
 from pathlib import Path
@@ -18,7 +16,7 @@ from tinbook.job.jobfile import job_to_toml
 from tinbook.job.kits.text import blocks
 from tinbook.job.layoutfile import laid_out, layouts_to_json
 from tinbook.job.nested import JobNest, nest_job
-from tinbook.job.releasing.archive import digest, pack_bytes
+from tinbook.job.releasing.archive import digest, pack_bytes, unpack
 from tinbook.job.releasing.contents import write_contents
 from tinbook.job.releasing.history import Revisions, read_revisions, revisions_since
 from tinbook.job.releasing.manifest import (
@@ -36,12 +34,13 @@ from tinbook.job.releasing.manifest import (
 )
 from tinbook.job.releasing.notebook import executed_notebook
 from tinbook.job.releasing.values import to_json
+from tinbook.job.releasing.verify import verify
 from tinbook.job.stock.store import Store
 from tinbook.job.stock.values import NO_STOCK, Stock
 from tinbook.progress import Progress, part_of, telling
 from tinbook.shop.revisions import in_scheme, in_words
 from tinbook.shop.shop import Shop
-from tinbook.write.files import ready_folder, write_new
+from tinbook.write.files import ready_folder, scratch, write_new
 from tinbook.write.stamp import Despite, reason_of
 
 NESTED: Final = 0.15
@@ -153,10 +152,10 @@ def release(
         )
     place = ready_folder(folder)
     file = place / f"{job.number}_{rev}.zip"
-    if file.exists():
-        write_new(file, b"")  # raises, in its own words
     if store is not None and store.released(job.number, rev):
         raise CannotWrite(f"{job.number} rev {rev}: the store knows this release already; valid: the next revision")
+    if file.exists() and store is None:
+        write_new(file, b"")  # raises, in its own words
     of_kind(date, str, "date", "text, as '2027-03-31'")
     if before is not None and revisions is not None:
         raise BadValue("revisions", revisions, "left out beside an earlier pack, which has them")
@@ -180,28 +179,32 @@ def release(
         "sets": sets, "effort": float(effort), "seed": seed, "flats": flats, "prices": dict(prices) if prices else None,
         "despite": list(despite) if isinstance(despite, list | tuple) else despite, "date": date,
     }  # fmt: skip
-    here = Path(tempfile.mkdtemp(prefix="tinbook-release-"))
+    follows = inputs_digest(inputs, options, rev)
+    if store is not None and file.exists():
+        files = _unrecorded(file, follows)
+        store.release(job.number, rev, files)
+        return file
     try:
-        written = write_contents(
-            nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite,
-            executor=executor, progress=part_of(told, NESTED, 1.0),
-            revisions=rows, date=date,
-        )  # fmt: skip
-        files = {p.relative_to(here).as_posix(): p.read_bytes() for p in sorted(here.rglob("*")) if p.is_file()}
+        with scratch() as here:
+            written = write_contents(
+                nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite,
+                executor=executor, progress=part_of(told, NESTED, 1.0),
+                revisions=rows, date=date,
+            )  # fmt: skip
+            files = {p.relative_to(here).as_posix(): p.read_bytes() for p in sorted(here.rglob("*")) if p.is_file()}
     except OSError as wrong:
-        said = wrong.__cause__ if isinstance(wrong, CannotWrite) and wrong.__cause__ else wrong
+        said = wrong.__cause__ or wrong
         raise CannotWrite(
-            f"{job.number} rev {rev}: nothing was released, the system says: {said}; valid: room for it in {here.parent}"
+            f"{job.number} rev {rev}: nothing was released, the system says: {said}; valid: room among the system's "
+            "temporary files"
         ) from wrong
-    finally:
-        shutil.rmtree(here, ignore_errors=True)
     files |= inputs
     manifest: dict[str, Any] = {
         "format": FORMAT,
         "job": job.number,
         "title": job.title,
         "rev": rev,
-        "inputs": inputs_digest(inputs, options, rev),
+        "inputs": follows,
         "options": options,
         "made_with": versions(),
         "parts": [dict(zip(("number", "rev", "quantity", "mass_kg"), row, strict=True)) for row in written.parts],
@@ -214,11 +217,28 @@ def release(
     write_new(file, data)
     if store is not None:
         try:
-            store.release(job.number, rev, {file.name: digest(data), **{n: digest(d) for n, d in files.items()}})
+            store.release(job.number, rev, _hashes(file, data, files))
         except BaseException:
             file.unlink()  # written a moment ago: neither the pack nor its record stays alone
             raise
     return file
+
+
+def _hashes(file: Path, data: bytes, files: Mapping[str, bytes]) -> dict[str, str]:
+    return {file.name: digest(data), **{n: digest(d) for n, d in files.items()}}
+
+
+def _unrecorded(file: Path, follows: str) -> dict[str, str]:
+    """Return the hashes of a whole pack of the same inputs that a killed release left without its record; else refuse it."""
+    if verify(file).ok:
+        data, files = unpack(file)
+        manifest = json.loads(files[MANIFEST])
+        if (manifest["inputs"], manifest["made_with"]) == (follows, versions()):
+            return _hashes(file, data, files)
+    raise CannotWrite(
+        f"{file}: it is there already, the store does not know it and it does not follow from the same inputs; it is never "
+        "written over; valid: another revision or folder"
+    )
 
 
 def versions() -> dict[str, str]:
