@@ -157,10 +157,10 @@ def _leaving(name: str, asked: argparse.Namespace) -> dict[str, Any]:
         page = share(asked.file, asked.out or Path(), replace=asked.replace)
         return {"part": asked.file.name, "facts": {}, "findings": Findings(), "files": [str(page)]}
     from tinbook.job.releasing import verbs
-    from tinbook.job.verbs import counts
+    from tinbook.job.verbs import count
 
     if name == "release":
-        asked.sets = counts(asked.sets)[0]
+        asked.sets = count(asked.sets)
     run = {
         "release": verbs.release_verb,
         "verify": verbs.verify_verb,
@@ -174,8 +174,7 @@ def _of_job(name: str, asked: argparse.Namespace) -> dict[str, Any]:
     from tinbook.job import verbs
 
     if name != "stock":
-        sets = verbs.counts(asked.sets)
-        asked.sets = sets if name == "price" else sets[0]
+        asked.sets = verbs.counts(asked.sets) if name == "price" else verbs.count(asked.sets)
     told: dict[str, Any] = {"nest": verbs.nest_verb, "price": verbs.price_verb, "stock": verbs.stock_verb}[name](asked)
     return told
 

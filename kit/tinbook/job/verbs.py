@@ -203,6 +203,14 @@ def existing_store(file: Path) -> Store:
     return Store(file)
 
 
+def count(text: str) -> int:
+    """Return the one number of sets of a text."""
+    found = counts(text)
+    if len(found) != 1:
+        raise BadValue("--sets", text, "one whole number; only prices are given for several")
+    return found[0]
+
+
 def counts(text: str) -> tuple[int, ...]:
     """Return numbers of sets from a text such as "1,5,20"."""
     parts = text.split(",")

@@ -9,10 +9,12 @@ from tinbook.errors import BadValue
 from tinbook.fields import Several, Text, Word
 
 NUMBER: Final = Word(
-    r"(?!.*\.\.)[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?",
-    "1 to 40 letters, digits, '.', '_', '-', no '..', as in 'HN-FP-L'",
+    r"(?!.*\.\.)(?!(?i:con|prn|aux|nul|com[1-9]|lpt[1-9])(?:\.|$))[A-Za-z0-9](?:[A-Za-z0-9._-]{0,38}[A-Za-z0-9])?",
+    "1 to 40 letters, digits, '.', '_', '-', no '..', no device of a system as 'CON', as in 'HN-FP-L'",
 )
 """Of a part or an assembly; it becomes part of file names."""
+PRINTED_DATE: Final = Text(empty=True, most=20)
+"""On papers."""
 REVISION: Final = Word(r"[A-Za-z0-9-]{1,8}", "1 to 8 letters, digits or '-', as in 'B'")
 TITLE: Final = Text(empty=True, most=80)
 SENTENCES: Final = Several(Text(), least=0, what="sentences")

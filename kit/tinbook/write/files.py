@@ -109,7 +109,10 @@ def ready_folder(folder: str | os.PathLike[str]) -> Path:
     except (TypeError, ValueError):
         raise BadValue("folder", folder, "the path of a folder") from None
     except OSError as wrong:
-        raise CannotWrite(f"{cut(str(folder))}: this folder cannot be made: {wrong.strerror or wrong}") from wrong
+        raise CannotWrite(
+            f"{cut(str(folder))}: this folder cannot be made: {wrong.strerror or wrong}; valid: a folder that exists, or the "
+            "name of a new one"
+        ) from wrong
     return place
 
 

@@ -8,7 +8,7 @@ from html import escape
 from typing import Any, Final, TypeAlias
 
 from tinbook.language import ENGLISH, Language
-from tinbook.write.page import BOLD, PLAIN, PT, Page, fonts, text_width
+from tinbook.write.page import BOLD, PLAIN, PT, Page, fonts, on_paper, text_width
 
 GAP: Final = 3.0
 """mm between two tables, and between two columns."""
@@ -100,8 +100,8 @@ def paragraph(text: str, size: float, *, font: str = PLAIN, heading: str = "", r
     fonts()
     style = ParagraphStyle("", fontName=font, fontSize=size, leading=LEAD * size, alignment=2 if right else 0)
     style.allowOrphans = style.allowWidows = 0
-    above = f'<font name="{BOLD}">{escape(heading)}</font><br/>' if heading else ""
-    return Paragraph(above + escape(text), style)
+    above = f'<font name="{BOLD}">{escape(on_paper(heading))}</font><br/>' if heading else ""
+    return Paragraph(above + escape(on_paper(text)), style)
 
 
 def section(heading: str, paragraphs: Sequence[str], size: float) -> list[Flowable]:

@@ -7,9 +7,10 @@ import io
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Any, Final, Literal
+from unicodedata import combining, normalize
 
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Point
@@ -48,12 +49,44 @@ def fonts() -> None:
     pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
 
 
+@cache
+def _letters() -> frozenset[str]:
+    """Return the characters that both faces have."""
+    from reportlab.pdfbase import pdfmetrics
+
+    fonts()
+    plain, bold = (frozenset(map(chr, pdfmetrics.getFont(n).face.charToGlyph)) for n in (PLAIN, BOLD))
+    return plain & bold | frozenset("\n\t")
+
+
+@lru_cache(maxsize=4096)
+def on_paper(text: str) -> str:
+    """Return a text as it is printed: an accent that the faces lack is left out, "ř" is "r".
+
+    Raises
+    ------
+    BadValue
+        A character without a letter on paper, as of a script that runs from right to left.
+    """
+    known = _letters()
+    if known.issuperset(text):
+        return text
+    plain = {c: "".join(b for b in normalize("NFKD", c) if not combining(b)) for c in set(text) - known}
+    lost = sorted(c for c, base in plain.items() if not base or not known.issuperset(base))
+    if lost:
+        valid = (
+            f"Latin letters, digits and signs, which the papers' face has; it lacks {', '.join(map(repr, lost[:5]))}"
+        )
+        raise BadValue("text on paper", text, valid)
+    return "".join(plain.get(c, c) for c in text)
+
+
 def text_width(text: str, size: float, font: str = PLAIN) -> float:
     """Return the width of a text in mm at a size in points."""
     from reportlab.pdfbase import pdfmetrics
 
     fonts()
-    return float(pdfmetrics.stringWidth(text, font, size)) / PT
+    return float(pdfmetrics.stringWidth(on_paper(text), font, size)) / PT
 
 
 class Page:
@@ -107,7 +140,7 @@ class Page:
         if turn:
             c.rotate(turn)
         draw = {"left": c.drawString, "middle": c.drawCentredString, "right": c.drawRightString}[align]
-        draw(0, 0, text)
+        draw(0, 0, on_paper(text))
         c.restoreState()
 
     def line(

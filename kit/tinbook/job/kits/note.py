@@ -10,6 +10,7 @@ from typing import Final
 from tinbook.errors import BadValue, of_kind
 from tinbook.job.kits.delivery import Delivery, packing_list
 from tinbook.language import Language
+from tinbook.part.names import PRINTED_DATE
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.flowing import GAP, Area, Table, fill, paragraph, table
@@ -55,8 +56,8 @@ def write_delivery_note(
         The file.
     """
     of_kind(delivery, Delivery, "delivery", "what tb.job.delivery_of gives")
-    for name, value in (("rev", rev), ("date", date)):
-        of_kind(value, str, name, "text")
+    of_kind(rev, str, "rev", "text")
+    PRINTED_DATE.read(date, "date")
     if not isinstance(to, list | tuple) or not all(isinstance(t, str) and t.isprintable() for t in to) or len(to) > 8:
         raise BadValue("to", to, "at most 8 printable lines of an address, as ('A. Miller', 'Mill Lane 3')")
     job = delivery.kit.nest.job

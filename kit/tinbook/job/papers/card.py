@@ -17,6 +17,7 @@ from tinbook.language import Language, Spoken
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.part.assembly import Assembly
+from tinbook.part.names import PRINTED_DATE
 from tinbook.route.assembly.work import AssemblyOrder, Work
 from tinbook.route.order import order_of_work
 from tinbook.rules.check import check
@@ -95,7 +96,7 @@ def write_job_card(
         The file.
     """
     of_kind(nested, JobNest, "nested", "a nested job, as tb.job.nest_job gives it")
-    of_kind(date, str, "date", "text, as '2026-11-25'")
+    PRINTED_DATE.read(date, "date")
     job = nested.job
     say = Spoken().read(job.language if language is None else language, "language")
     wide, high = paper_size(job.paper if paper is None else paper)

@@ -12,6 +12,7 @@ from tinbook.finding import Finding, fine, stop
 from tinbook.job.kits.delivery import Delivery
 from tinbook.language import Language
 from tinbook.making.made import Made
+from tinbook.write.page import on_paper
 
 _REMEDY: Final = "nothing was released; report it to the authors with the job's file"
 _SAID: Final = 6
@@ -37,7 +38,7 @@ def paper_holds(paper: Path, words: Iterable[str]) -> Finding:
 
     said = _tight("".join(page.extract_text() for page in PdfReader(paper).pages))
     wanted = list(dict.fromkeys(words))
-    lost = [word for word in wanted if _tight(word) not in said]
+    lost = [word for word in wanted if _tight(on_paper(word)) not in said]
     if not lost:
         return fine("proof.paper", paper.name, f"read again: {len(wanted)} texts and numbers of the model stand on it")
     what = f"does not hold {len(lost)} of {len(wanted)} texts of the model: {'; '.join(lost[:_SAID])}"

@@ -37,6 +37,7 @@ from tinbook.job.releasing.values import to_json
 from tinbook.job.releasing.verify import verify
 from tinbook.job.stock.store import Store
 from tinbook.job.stock.values import NO_STOCK, Stock
+from tinbook.part.names import PRINTED_DATE
 from tinbook.progress import Progress, part_of, telling
 from tinbook.shop.revisions import in_scheme, in_words
 from tinbook.shop.shop import Shop
@@ -156,7 +157,7 @@ def release(
         raise CannotWrite(f"{job.number} rev {rev}: the store knows this release already; valid: the next revision")
     if file.exists() and store is None:
         write_new(file, b"")  # raises, in its own words
-    of_kind(date, str, "date", "text, as '2027-03-31'")
+    PRINTED_DATE.read(date, "date")
     if before is not None and revisions is not None:
         raise BadValue("revisions", revisions, "left out beside an earlier pack, which has them")
     before = _earlier(job, place, store) if before is None and revisions is None else before

@@ -82,7 +82,7 @@ def verify(path: str | os.PathLike[str], store: Store | None = None) -> Verified
     try:
         raw, files = unpack(file)
     except BadFile as wrong:
-        if not file.is_file():
+        if not os.path.isfile(file):
             raise
         lines = tuple(f"{m.where}: {m.what}" for m in wrong.mistakes)
         return Verified(name=file.name, altered=lines, files=0, sha256="")

@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from tinbook.errors import BadValue, of_kind
+from tinbook.errors import BadValue
 from tinbook.finding import gathered, places
 from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.making.made import Made, need_made
+from tinbook.part.names import PRINTED_DATE
 from tinbook.route.steps import FoldPlan
 from tinbook.route.stored_order import StoredHit
 from tinbook.rules.registry import live
@@ -112,7 +113,7 @@ def write_sheet(
     it = label(made, quantity)
     if not isinstance(more_cautions, (tuple, list)) or not all(isinstance(c, str) for c in more_cautions):
         raise BadValue("more_cautions", more_cautions, "sentences, as ('Carries a seat.',)")
-    of_kind(date, str, "date", "text, as '2026-11-25'")
+    PRINTED_DATE.read(date, "date")
     say = Spoken().read(language, "language")
     short, long = paper_size(paper)
     across = flat.size[0] >= 0.9 * flat.size[1]
@@ -141,7 +142,8 @@ def revised(revisions: Sequence[tuple[str, str, str]]) -> tuple[tuple[str, str, 
     """Return revisions as they were given; BadValue for anything but texts in threes."""
     listed = tuple(revisions) if isinstance(revisions, list | tuple) else (None,)
     for row in listed:
-        if not isinstance(row, list | tuple) or len(row) != 3 or not all(isinstance(v, str) for v in row):
+        good = isinstance(row, list | tuple) and len(row) == 3 and all(isinstance(v, str) for v in row)
+        if not good or len(row[0]) > 8 or len(row[1]) > PRINTED_DATE.most:  # narrow columns
             raise BadValue("revisions", row, "letter, date and what changed, as ('B', '2027-03-31', 'two more holes')")
     return tuple((row[0], row[1], row[2]) for row in listed if row is not None)
 

@@ -10,9 +10,10 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.errors import BadValue, of_kind
+from tinbook.errors import BadValue
 from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.making.assembled import Assembled, need_assembled
+from tinbook.part.names import PRINTED_DATE
 from tinbook.route.assembly.work import AssemblyOrder, Step, Work
 from tinbook.route.order import order_of_work
 from tinbook.space import Vec
@@ -87,7 +88,7 @@ def write_assembly_page(
         A value that cannot be used.
     """
     need_assembled(made, "write_assembly_page")
-    of_kind(date, str, "date", "text, as '2026-11-25'")
+    PRINTED_DATE.read(date, "date")
     say = Spoken().read(language, "language")
     if type(quantity) is not int or quantity < 1:
         raise BadValue("quantity", quantity, "a whole number from 1")
