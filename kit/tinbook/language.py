@@ -1,6 +1,7 @@
 """The language of the papers: fixed words from one table, numbers with its decimal sign, dates as it writes them.
 
-A text in the code is English and is the key of the table, so the code reads as the English paper does. A language is a
+A text in the code is English and is the key of the table, so the code reads as the English paper does; where English has
+one word for two, "fold|noun" says which: what follows the bar is not printed. A language is a
 file: ``words/de.toml`` holds every fixed text with its translation. What the user typed, numbers of parts, keys of the
 shop file and names from standards are never looked up.
 """
@@ -110,7 +111,7 @@ class Language:
         if isinstance(text, Said):
             return self(text.text, **text.values)
         values = {k: self(v) if isinstance(v, Said) else v for k, v in values.items()}
-        said = _table(self.words).get(text, text) if self.words else text
+        said = _table(self.words).get(text) or text.partition("|")[0]
         return _FORMATS[self.decimal].vformat(said, (), values) if values else said
 
     def retold(self, text: str) -> str:
@@ -162,7 +163,7 @@ class Said(str):
 
     def __new__(cls, text: str, **values: Any) -> Said:
         """Put the values into the text, in English."""
-        it = super().__new__(cls, _FORMATS["."].vformat(text, (), values))
+        it = super().__new__(cls, _FORMATS["."].vformat(text.partition("|")[0], (), values))
         it.text, it.values = text, values
         return it
 
@@ -204,7 +205,7 @@ class Spoken:
         """Return the language."""
         if isinstance(value, Language):
             return value
-        if isinstance(value, dict) and value.keys() <= {"name", "decimal", "dates", "words"}:
+        if isinstance(value, dict) and {"name"} <= value.keys() <= {"name", "decimal", "dates", "words"}:
             words = value.get("words", {})
             if isinstance(words, dict):
                 return Language(**{**value, "words": tuple(words.items())})

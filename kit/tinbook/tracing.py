@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from tinbook.errors import BadValue
+from tinbook.language import Language
 from tinbook.plane.loops import Edge, Loop
 
 Kind = Literal["cut", "scribe", "drill", "fold up", "fold down", "mark", "centre"]
@@ -75,6 +76,15 @@ class Drawing:
     notes: tuple[str, ...] = ()
     view: str = "seen from the up side"
     heading: str = ""
+
+    def retold(self, say: Language) -> Drawing:
+        """Return the drawing with its words in a language; names and what the user typed stay."""
+        if not say.words:
+            return self
+        lines = tuple(replace(line, text=say.retold(line.text)) for line in self.lines)
+        rows = (replace(n, rows=tuple(tuple(map(say.retold, row)) for row in n.rows)) for n in self.numbers)
+        notes, heading = tuple(map(say.retold, self.notes)), say.retold(self.heading)
+        return replace(self, lines=lines, numbers=tuple(rows), notes=notes, heading=heading)
 
     @property
     def box(self) -> tuple[float, float, float, float]:

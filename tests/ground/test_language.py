@@ -190,11 +190,24 @@ def test_a_bad_file_names_its_mistakes(text: str, said: str, tmp_path: Path) -> 
         tb.Language.load(file)
 
 
-@pytest.mark.parametrize("bad", [None, "", "fr", "DE", 3, {}, {"name": "x", "words": 3}, {"paper": "A4"}, float("nan")])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        None,
+        "",
+        "fr",
+        "DE",
+        3,
+        {},
+        {"decimal": ","},
+        {"words": {"Date": 4}},
+        {"name": "x", "words": 3},
+        {"paper": "A4"},
+        float("nan"),
+    ],
+)
 def test_a_job_takes_a_language_only(bad: object) -> None:
     plate = tb.Part("PL", sheet="DC01 1.5", base=tb.Outline.rectangle(60, 40))
-    if bad == {}:
-        bad = {"words": {"Date": 4}}
     with pytest.raises(TinbookError, match="language"):
         tb.Job(number="Q1", items=[tb.job.Item(thing=plate)], language=bad)
 

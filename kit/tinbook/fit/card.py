@@ -14,6 +14,7 @@ from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.finding import Finding, Findings, caution, fine
 from tinbook.fit.gaps import LIMITS
 from tinbook.htmltable import html_table
+from tinbook.language import Said
 from tinbook.making.made import Made, need_made
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
@@ -111,7 +112,7 @@ class FitCard(Shown):
                 Numbers(heads=("leg", "measured, mm", "drawn, mm", "off, mm"), rows=tuple(legs), by_hand=False)
             )
         if bends:
-            heads = ("fold", "bend deduction of the next part, mm", "in use, mm")
+            heads = (Said("fold|noun"), "bend deduction of the next part, mm", "in use, mm")
             tables.append(Numbers(heads=heads, rows=tuple(bends), by_hand=False))
         return tuple(tables)
 

@@ -14,6 +14,7 @@ from tinbook.errors import BadValue
 from tinbook.finding import NOTHING, Findings, caution
 from tinbook.fit.places import PLACE_HEADS, Place, cross, datum_points, place_of
 from tinbook.htmltable import html_table
+from tinbook.language import Said
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Edge, Point
@@ -144,7 +145,7 @@ class ScribeCard(Shown):
         return (
             Numbers(heads=PLACE_HEADS, rows=tuple(places)),
             Numbers(heads=("edge", "corners", "straight, mm", "lip, mm", "bow"), rows=tuple(sides)),
-            Numbers(heads=("check", "mm"), rows=tuple(diagonals)),
+            Numbers(heads=(Said("check|noun"), "mm"), rows=tuple(diagonals)),
         )
 
     @property

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tinbook.fit.card import fit_card
+from tinbook.language import ENGLISH, Language
 from tinbook.making.made import Made
 from tinbook.write.cards import write_card
 from tinbook.write.page import Paper
@@ -20,6 +21,7 @@ def write_fit_card(
     path: str | os.PathLike[str],
     *,
     paper: Paper = "A4",
+    language: Language | str = ENGLISH,
     replace: bool = False,
     **readings: Any,
 ) -> Path:
@@ -33,6 +35,8 @@ def write_fit_card(
         File name ending in .pdf, or an existing folder.
     paper : {"A4", "A3"}
         Upright.
+    language : Language or {"en", "de"}
+        Of its words, with its decimal sign.
     replace : bool
         Write over whatever is there; else only an earlier draft of the same card gives way.
     **readings
@@ -50,4 +54,4 @@ def write_fit_card(
     CannotWrite
         The file there is none of this card's drafts, or the system refuses.
     """
-    return write_card(fit_card(made, sides, diagonals, **readings), path, paper, replace=replace)
+    return write_card(fit_card(made, sides, diagonals, **readings), path, paper, language=language, replace=replace)

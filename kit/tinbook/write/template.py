@@ -154,7 +154,7 @@ def _drawing_of(thing: Any, name: str | None, marks: bool, say: Language) -> tup
         title = name or f"{it.name}, {it.material} {it.thickness:.4g} mm"
         return _of_flat(blank_of(thing), title, marks, off, say), file_stem(thing)
     if isinstance(thing, Drawing):
-        return thing, checked_name(name or thing.name.split(",")[0].replace(" ", "_"), "template name")
+        return thing.retold(say), checked_name(name or thing.name.split(",")[0].replace(" ", "_"), "template name")
     if isinstance(thing, Traceable):
         return _drawing_of(thing.drawing(), name, marks, say)
     loop = thing if isinstance(thing, Loop) else getattr(thing, "loop", None)

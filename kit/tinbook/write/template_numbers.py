@@ -47,7 +47,8 @@ def _tables(drawing: Drawing, say: Language) -> list[Table]:
         numeric = tuple(i for i, head in enumerate(n.heads) if head.endswith(("mm", "degrees")))
         # A word right of a number keeps away from it.
         away = [APART if i - 1 in numeric and i not in numeric else "" for i in range(len(n.heads))]
-        heads, *rows = (tuple(map("".join, zip(away, row, strict=True))) for row in (n.heads, *n.rows))
+        said = tuple(map(say, n.heads))
+        heads, *rows = (tuple(map("".join, zip(away, row, strict=True))) for row in (said, *n.rows))
         if n.by_hand:
             written = tuple((*row, "") for row in rows)
             found.append(Table(heads=(*heads, say("measured")), rows=written, right=numeric, by_hand=(len(heads),)))
