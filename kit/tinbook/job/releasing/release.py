@@ -182,8 +182,7 @@ def release(
     }  # fmt: skip
     follows = inputs_digest(inputs, options, rev)
     if store is not None and file.exists():
-        files = _unrecorded(file, follows)
-        store.release(job.number, rev, files)
+        store.release(job.number, rev, _unrecorded(file, follows))
         return file
     try:
         with scratch() as here:
