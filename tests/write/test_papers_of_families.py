@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import tinbook as tb
 from familylists import FIRST, FITTED, LIGHT, PLATES, WELDED
 from printed import faults, pieces, printed_as, rows
+from tapesolid import Taped
 from tinbook.dims import hole_rows
+from tinbook.making.accuracy import FinishedSize
 from tinbook.making.made import Made
 from tinbook.plane.cuts import distance
 from tinbook.write.setting_out import MOST, setting_out
+from tinbook.write.taping import hole_places
 
 SHOP = tb.Shop.demo()
 DESPITE = "only its paper is looked at"
@@ -40,6 +45,8 @@ def test_every_number_on_the_sheet_is_the_models(family: Any, tmp_path: Path) ->
         assert faults(every) == [], part.number
         said = rows(every)
         assert list(_missing(made, said)) == [], part.number
+        if made.strips:
+            assert list(_off_the_metal(made, said)) == [], part.number
 
 
 def _missing(made: Made, said: list[list[str]]) -> Iterator[str]:
@@ -73,6 +80,45 @@ def _missing(made: Made, said: list[list[str]]) -> Iterator[str]:
         meets = origin[0].kind in ("edges", "across")  # where two edges would meet, or a line that is marked
         if not meets:
             yield "an origin that is not on the metal"
+
+
+def _off_the_metal(made: Made, said: list[list[str]]) -> Iterator[str]:
+    """Distances of the folded part that are not printed, and those that the solid's faces and edges do not have."""
+    tape, t = Taped(made.solid), made.thickness
+    for places in hole_places(made):
+        ends = {places[0].tag, places[-1].tag}
+        for place in places:
+            p = place.panel
+            down, up = (np.array(p.frame(*place.at, z)) for z in (0.0, t))
+            faces = tape.lines((down + up) / 2, t / 2)
+            seen = [it.away(q) for lines in faces for q in (down, up) for it in lines]
+            if len(place.taped) < 2:
+                yield f"{place.tag} has fewer than two distances"
+            if min((away for away, beside in seen if beside), default=math.inf) < place.taped[0].away - t - 0.05:
+                yield f"{place.tag}: not from what is nearest"
+            for it in place.taped:
+                if not any(abs(away - it.away) < 0.02 for away, _ in seen):
+                    yield f"{place.tag} {it.away:.2f} from {it.name}: not on the solid"
+                names = {place.tag, f"{places[0].tag} ... {places[-1].tag}"}
+                if place.tag in ends and not any(_told(r, names, it.away) for r in said):
+                    yield f"{place.tag} {it.away:.2f} from {it.name}: not on the paper"
+    sizes = tb.finished_sizes(made)
+    for size in sizes:
+        if not all(tape.on_a_line(np.array(made.panel(size.panel).frame(*q, z))) for q, z in _ends(made, size)):
+            yield f"{size.name} {size.nominal:.2f}: not on the solid"
+    yield from {s.name for s in made.strips if not s.formed} - {f for size in sizes for f in size.folds}
+
+
+def _ends(made: Made, size: FinishedSize) -> Iterator[tuple[tuple[float, float], float]]:
+    """The ends of a size on its panel, each on the face that is the outside of its fold; a cut edge on that of the other end."""
+    ways = {s.name: s.direction for s in made.strips}
+    for k, end in enumerate(size.ends):
+        yield end, 0.0 if ways[size.folds[min(k, len(size.folds) - 1)]] == "up" else made.thickness
+
+
+def _told(row: list[str], names: set[str], away: float) -> bool:
+    """Whether a distance stands behind one of the names in a row that several tables may share."""
+    return any(cell in names and set(row[k + 1 : k + 3]) & set(printed_as(away)) for k, cell in enumerate(row))
 
 
 def _stands(row: list[str], x: float, y: float) -> bool:

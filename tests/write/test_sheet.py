@@ -52,7 +52,7 @@ def test_says_the_facts() -> None:
         "turned 30 / included 150",
         "DIN 6935, K 0.349",
         "Quillback Workshop",
-        "Fold sheet, page 1 of 4",
+        "Fold sheet, page 1 of 5",
         "plug weld",
         "drain",
         "above 90° turned, to the tangent",
@@ -168,7 +168,7 @@ def test_a_smaller_drawing_rather_than_a_second_page(root: Path) -> None:
     assert "A 8 Ø8.0 plug weld" in said
     assert "S 1 Ø5.0 tack screw" in said
     assert "leg tunnel 40.0" in words(data, 1)
-    assert len(PdfReader(io.BytesIO(data)).pages) == 4, "with the page of views"
+    assert len(PdfReader(io.BytesIO(data)).pages) == 5, "with the views and its holes on the folded part"
 
 
 def test_upright_or_lengthwise_by_the_blank() -> None:
@@ -225,10 +225,11 @@ def test_what_the_rules_caution_of_is_printed() -> None:
 def test_what_is_left_of_the_text_takes_no_page_of_its_own(family: str, pages: int) -> None:
     """One page for the order, one or two to set out a blank of 34 corners, 8 corners, 4 corners; then the views."""
     reader = PdfReader(io.BytesIO(sheet_bytes(make(getattr(tb.families, family)(), Shop.demo()))))
-    *setting, views = reader.pages[1:]
-    assert len(setting) == pages - 1
-    assert all("Corner" in p.extract_text() or "Diagonal" in p.extract_text() for p in setting)
-    assert "What changed" in views.extract_text()
+    said = [p.extract_text() for p in reader.pages[1:]]
+    assert ["Corner" in text or "Diagonal" in text for text in said[: pages - 1]] == [True] * (pages - 1)
+    assert "Hidden lines are left out" in said[pages - 1]
+    assert "What changed" in said[-1]
+    assert len(said) == pages + (family == "dash_frame"), "35 holes to find on the folded part"
 
 
 def test_tables_that_go_on_stand_beside_text_that_goes_on() -> None:

@@ -257,7 +257,8 @@ def _set(page: Page, frame: Any, left: list[Flowable], area: Area, empty: bool) 
     """Set the first flowable, or what fits of it; return whether there is room for the next."""
     it = left[0]
     if getattr(it, "leads", False) and not empty:
-        beneath = min(height(left[1:2], area.w), _BENEATH)
+        whole = any(getattr(next_, "together", False) for next_ in left[1:2])
+        beneath = min(height(left[1:2], area.w), area.h / 2 if whole else _BENEATH)
         if height([it], area.w) + beneath > frame._y / PT - area.y:
             return False
     if frame.add(it, page.canvas, trySplit=1):

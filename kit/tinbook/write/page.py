@@ -228,6 +228,11 @@ class Page:
         """End a `clip`."""
         self.canvas.restoreState()
 
+    @property
+    def number(self) -> int:
+        """Number of the page that is drawn on."""
+        return len(self._ended) + 1
+
     def next(self) -> None:
         """End the page and start another."""
         self._ended.append(dict(self.canvas.__dict__))

@@ -129,10 +129,10 @@ def write_sheet(
     texts = _texts(sheet, more_cautions, draft.stamp)
     listed = revised(revisions) or ((it.rev, date, ""),)
     scale = _lay_out(page, sheet, tables, texts, () if made.strips else listed)
-    views = view_page(page, made, sheet.body, listed, say) if made.strips else ""
+    views = view_page(page, made, sheet.body, listed, say) if made.strips else (0, "")
 
     def strips(n: int, pages: int) -> None:
-        measure = scale if n == 1 else views if n == pages else ""
+        measure = scale if n == 1 else views[1] if n == views[0] else ""
         draw_strip(page, strip, say, (n, pages), f"mm; {measure}" if measure else "mm")
 
     return draft.write(page.done(strips))
