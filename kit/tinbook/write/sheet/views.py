@@ -69,8 +69,16 @@ _BAND: Final = 0.4
 """Share of the page that text and tables below the views may take; the rest goes on behind."""
 
 
-def view_page(page: Page, made: Made, body: Area, revisions: tuple[tuple[str, ...], ...], say: Language) -> str:
-    """Draw the views, where a tape finds the holes, and the table of revisions, on pages of their own; return the scale in words."""
+def view_page(
+    page: Page, made: Made, body: Area, revisions: tuple[tuple[str, ...], ...], say: Language
+) -> tuple[int, str]:
+    """Draw the views, where a tape finds the holes, and the table of revisions, on pages of their own.
+
+    Returns
+    -------
+    (int, str)
+        Number of the page with the views, and their scale in words.
+    """
     page.next()
     number = page.number
     views = [drawing((((made.folded,), SPACE),), v, FINE) for v in VIEWS]
