@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated
 
-from tinbook.families.calls import family, require_between
+from tinbook.families.calls import family, helper, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.fasteners import (
@@ -122,6 +122,7 @@ def bolted(part: Part, holes: Bolting, at: Point, use: HoleUse, name: str, dia: 
     return part
 
 
+@helper
 def screwed(
     made: Assembly,
     holes: Bolting,

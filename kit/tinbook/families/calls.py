@@ -8,11 +8,11 @@ import math
 import typing
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any, ParamSpec, TypeVar, cast
+from typing import Annotated, Any, Final, ParamSpec, TypeVar, cast
 
 from tinbook.calc.limits import finite
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.fields import Beyond, Path, beyond, documented, kinds_of
+from tinbook.fields import Beyond, Count, Maybe, Number, Path, beyond, documented, kinds_of
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import largest_thickness
 from tinbook.part.part import Part
@@ -26,6 +26,38 @@ _OWN = (Part.__module__, "tinbook.families.bolt_patterns")
 
 P = ParamSpec("P")
 R = TypeVar("R")
+
+Size = Annotated[float, Number("mm", above=0, most=10_000)]
+"""Of something that is there."""
+Room = Annotated[float, Number("mm", least=0, most=10_000)]
+"""Of something that may be left out."""
+_PLAIN: Final = {
+    float: Number(least=-1e7, most=1e7),
+    float | None: Maybe(Number(least=-1e7, most=1e7)),
+    int: Count(0, 1000),
+}
+"""What a helper's parameter may be without an annotation of its own: a finite number, never True for 1."""
+
+
+def helper(function: Callable[P, R]) -> Callable[P, R]:
+    """Hold the numbers of a function beside a family to their kinds, as `family` does; BadValue names what is wrong."""
+    signature = inspect.signature(function)
+
+    @functools.cache
+    def kinds() -> dict[str, Any]:
+        hints = typing.get_type_hints(function, include_extras=True)
+        plain = {name: _PLAIN[hint] for name, hint in hints.items() if name != "return" and hint in _PLAIN}
+        return plain | kinds_of(function)
+
+    @functools.wraps(function)
+    def held(*args: P.args, **kwargs: P.kwargs) -> R:
+        given = signature.bind(*args, **kwargs)
+        for name, kind in kinds().items():
+            if name in given.arguments:
+                given.arguments[name] = kind.read(given.arguments[name], f"{function.__name__} {name}")
+        return function(*given.args, **given.kwargs)
+
+    return held
 
 
 def family(function: Callable[P, R]) -> Callable[P, R]:

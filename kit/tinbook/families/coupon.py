@@ -7,6 +7,7 @@ from typing import Any
 
 from tinbook.calc.bending import bend_deduction
 from tinbook.errors import BadValue, of_kind
+from tinbook.families.calls import helper
 from tinbook.making.bends import bend_for
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -16,6 +17,7 @@ from tinbook.units import angle as degrees
 from tinbook.units import positive
 
 
+@helper
 def coupon_blanks(
     shop: Shop,
     sheet: Sheet | str,

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.families.bolt_patterns import Bolting, bolted, bolting, rounded_box
-from tinbook.families.calls import family, require_between
+from tinbook.families.calls import family, helper, require_between
 from tinbook.fields import POSITIVE, Pair, Range, Several, check_fields
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.outline import Outline
@@ -165,6 +165,7 @@ def dash_frame(
     return part
 
 
+@helper
 def bay_places(bay: Bolting, length: float, height: float, panels: int) -> tuple[Point, ...]:
     """Return the bays' middles on the dash's face, mm: evenly beside each other about its middle."""
     step = bay.width + 2 * bay.land + GAP
@@ -240,6 +241,7 @@ def known(what: str | Instrument) -> Instrument:
 
 
 @family_rule
+@helper
 def keep_out(mounted: Sequence[Mounting], depth: float) -> Iterator[Finding]:
     """Check the room behind the instruments.
 

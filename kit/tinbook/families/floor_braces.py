@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.families.calls import family, require_between, thickness_of
+from tinbook.families.calls import family, helper, require_between, thickness_of
 from tinbook.fields import Inside, Maybe, Number, Range, Several, check_fields
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.assembly import Assembly
@@ -145,6 +145,7 @@ def _crenellated(
     return Outline.polygon(points, names)
 
 
+@helper
 def flats_of(pan: Part, start: float, length: float, y: float, clear: float = 14.0) -> tuple[float, ...]:
     """Return where a brace that runs along x under a pan finds flat sheet: midway between the pan's beads.
 
@@ -181,6 +182,7 @@ def _crossed(bead: Bead, y: float) -> list[float]:
     return found
 
 
+@helper
 def notches_of(
     pan: Made, start: float, length: float, y: float, width: float = 50.0, flange: float = 22.0, clear: float = 3.0
 ) -> tuple[Notch, ...]:
@@ -226,6 +228,7 @@ def notches_of(
     return tuple(merged)
 
 
+@helper
 def brace_frame(pan: Made, brace: Made, start: float, y: float) -> Frame:
     """Return where a brace or a plate hangs under a pan: flanges on the pan's underside, its run along x from `start`.
 
@@ -242,6 +245,7 @@ def brace_frame(pan: Made, brace: Made, start: float, y: float) -> Frame:
     return frame_at((start, y + (y0 + y1) / 2, -deep), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
 
 
+@helper
 def braced(floor: Assembly, pan: Made, brace: Made, start: float, y: float, name: str = "brace") -> Assembly:
     """Hang a brace or a plate under the pan of an assembly, plug-welded to it.
 
@@ -266,6 +270,7 @@ def _lying(brace: Made) -> tuple[MadePanel, ...]:
 
 
 @family_rule
+@helper
 def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float = 1.0) -> Iterable[Finding]:
     """Check that a brace or a plate lies on flat sheet: not on a bead that stands out toward it, no weld on any bead.
 

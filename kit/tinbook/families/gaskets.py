@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from tinbook.calc.beams import beam_deflection
 from tinbook.errors import UnknownName
 from tinbook.families.bolt_patterns import Bolting
-from tinbook.families.calls import family
+from tinbook.families.calls import family, helper
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.flatpattern import Cut, FlatPattern
@@ -86,6 +86,7 @@ def gasket(
     return FlatPattern(name=name, thickness=thickness, outer=outer, cuts=tuple(cuts), material=stuff)
 
 
+@helper
 def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:
     """Return the gasket pressed to `squeezed` mm, standing on z = 0, for an assembly."""
     kind = STUFFS[blank.material]
@@ -115,6 +116,7 @@ def gasket_push(blank: FlatPattern) -> float:
 
 
 @family_rule
+@helper
 def gasket_findings(
     holes: Bolting, blank: FlatPattern, lid: float, squeezed: float, youngs: float = 210_000.0
 ) -> Iterator[Finding]:

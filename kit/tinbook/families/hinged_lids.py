@@ -8,7 +8,7 @@ from typing import Annotated, Final
 
 from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance, lid_sweep
 from tinbook.errors import BadValue, OutOfRange
-from tinbook.families.calls import family, require_between
+from tinbook.families.calls import family, helper, require_between
 from tinbook.fields import Range
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.part.outline import Outline
@@ -101,6 +101,7 @@ def strut_bracket(
     return part.hole((width / 2, height - 14), panel="upright", use="bolt", size=stud, name="stud")
 
 
+@helper
 def strut_for(lid: Lid, opening: float, *, share: float = 1.25, coldest: float = -10.0) -> GasStrut:
     """Return the gas strut that holds a lid open when it is cold.
 
@@ -143,6 +144,7 @@ def strut_for(lid: Lid, opening: float, *, share: float = 1.25, coldest: float =
     return GasStrut(force=max(force, 50.0), extended=trial.extended, stroke=trial.stroke)
 
 
+@helper
 def effort(lid: Lid, strut: GasStrut, opening: float, temperature: float = 20.0, steps: int = SWEPT) -> list[Point]:
     """Return the hand's force (N, positive lifts) over the angle (degrees); angles the strut cannot follow are left out."""
     found = []
@@ -155,6 +157,7 @@ def effort(lid: Lid, strut: GasStrut, opening: float, temperature: float = 20.0,
     return found
 
 
+@helper
 def effort_plot(
     lid: Lid, strut: GasStrut, opening: float, temperatures: Sequence[float] = (-10.0, 20.0, 40.0)
 ) -> Picture:
@@ -163,6 +166,7 @@ def effort_plot(
     return line_plot(curves, x="opened by, degrees", y="force at the handle, N", title="Lifting is positive")
 
 
+@helper
 def latch_needed(
     lid: Lid, strut: GasStrut, *, gasket: float = 0.0, road: float = ROAD, hottest: float = HOTTEST
 ) -> float:
@@ -205,6 +209,7 @@ def latch_needed(
 
 
 @family_rule
+@helper
 def lid_findings(
     lid: Lid,
     strut: GasStrut,
@@ -302,6 +307,7 @@ def _stays_shut(latch: float | None, gasket: float | None, needed: float, loads:
     return fine("lid.stays_shut", "latch", f"the latch keeps it shut: {loads}", *numbers)
 
 
+@helper
 def centred_lid(
     mass: float, width: float, lip: float, strut_at: float, body: Point, struts: int = 2, hung: float | None = None
 ) -> Lid:

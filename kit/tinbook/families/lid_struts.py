@@ -7,7 +7,7 @@ from typing import Annotated, Any, Final
 
 from tinbook.calc.struts import GasStrut, Lid
 from tinbook.errors import BadValue
-from tinbook.families.calls import family, require_between, thickness_of
+from tinbook.families.calls import family, helper, require_between, thickness_of
 from tinbook.families.hinged_lids import (
     HOTTEST,
     ROAD,
@@ -53,6 +53,7 @@ DOWN = ((1.0, 0.0, 0.0), (0.0, -1.0, 0.0))
 """Directions x and y of what hangs upside down."""
 
 
+@helper
 def lid_geometry(
     width: float, lip: float, strut_at: float, mass: float, body: Point, sheet: OfSheet = "DC01 1.0", struts: int = 2
 ) -> Lid:

@@ -13,7 +13,7 @@ from typing import Annotated, Final, Literal
 
 from tinbook.calc.lugs import CAUTIONS, PinPlate
 from tinbook.errors import BadValue
-from tinbook.families.calls import family, plate_of, require_between
+from tinbook.families.calls import Size, family, helper, plate_of, require_between
 from tinbook.fields import Range
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import GREY, SHACKLES, Bought, box, shackle
@@ -145,7 +145,8 @@ def rail_slot_template(
     return part.text("RAIL END", (b + 8.0, -8.0 - text_width("RAIL END", 4.0)), height=4, turn=90)
 
 
-def pin_plate(pin: float, thickness: float, ring: float) -> PinPlate:
+@helper
+def pin_plate(pin: Size, thickness: Size, ring: Size) -> PinPlate:
     """Return the numbers of the eye for `calc.lugs.screen_pin_plate`.
 
     Parameters

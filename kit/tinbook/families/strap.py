@@ -12,7 +12,7 @@ from tinbook.calc.bolts import proof_strength
 from tinbook.calc.rivets import blind_rivet
 from tinbook.errors import BadValue
 from tinbook.families.bolt_patterns import rounded_box
-from tinbook.families.calls import family, require_between, thickness_of
+from tinbook.families.calls import Room, Size, family, helper, require_between, thickness_of
 from tinbook.families.strip import Bent, chained
 from tinbook.fields import Range
 from tinbook.part.outline import Outline
@@ -76,7 +76,8 @@ class StrapEye:
         )
 
 
-def strap_eye(pin: float, thickness: float, overlap: float) -> StrapEye:
+@helper
+def strap_eye(pin: Size, thickness: Size, overlap: Room) -> StrapEye:
     """Set out an eye round a pin.
 
     Parameters
@@ -246,6 +247,7 @@ class StrapTightening:
         return max(self.tension, self.leg) <= min(self.allowed.values()) and self.needed <= self.thread
 
 
+@helper
 def strap_tightening(
     tension: float,
     *,

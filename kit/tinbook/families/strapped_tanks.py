@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.calc import straps
-from tinbook.families.calls import family, require_between, thickness_of
+from tinbook.families.calls import family, helper, require_between, thickness_of
 from tinbook.families.strap import CAUTIONS, PLAY, strap_eye, tank_strap
 from tinbook.families.tank_cradles import cradle_liner, liner_ring, pin_places, plastic_tank, tank_cradle
 from tinbook.fields import Range
@@ -40,6 +40,7 @@ DROP: Final = 30.0
 Stud = Literal["M6", "M8", "M10", "M12"]
 
 
+@helper
 def fork_depth(pin: float, strap: float, fork: float) -> float:
     """Return how far a fork's underside lies below its pin: eye, 8 mm of air and its own thickness, mm."""
     return strap_eye(pin, strap, 20.0).radius + strap + 8.0 + fork

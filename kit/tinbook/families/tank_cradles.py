@@ -8,10 +8,10 @@ from typing import Annotated, Final, Literal
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.families.bolt_patterns import rounded_box
-from tinbook.families.calls import family, require_between, thickness_of, zero_or_at_least
+from tinbook.families.calls import Room, Size, family, helper, require_between, thickness_of, zero_or_at_least
 from tinbook.families.gaskets import STUFFS
 from tinbook.families.strap import CAUTIONS, strap_eye
-from tinbook.fields import Range
+from tinbook.fields import Number, Range
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.features import Relief
@@ -93,6 +93,7 @@ def tank_cradle(
     return part
 
 
+@helper
 def pin_places(tank_width: float, liner: float, below: float, pin: float, strap: OfSheet) -> tuple[Point, Point]:
     """Return the strap's right and left pin in the cradle's plane, mm: where `tank_strap`'s eyes hold them.
 
@@ -131,9 +132,10 @@ def _section(width: float, corner: float, liner: float, rise: float, horn: float
     return Outline.from_edges(Edge(p, q, b, name) for (p, name, b), q in zip(corners, ends, strict=True))
 
 
+@helper
 def cradle_liner(
-    tank_width: float, tank_corner: float, rise: float, *, thickness: float = 5.0, squeezed: float = 4.0,
-    seat: float = 30.0, fluid: Literal["water", "glycol", "oil", "diesel"] = "water", name: str = "CRADLE-LINER",
+    tank_width: Size, tank_corner: Room, rise: Size, *, thickness: Size = 5.0, squeezed: Size = 4.0,
+    seat: Size = 30.0, fluid: Literal["water", "glycol", "oil", "diesel"] = "water", name: str = "CRADLE-LINER",
 ) -> FlatPattern:  # fmt: skip
     """Return the blank of a cradle's liner: wider than the seat by 3 mm at each side, with holes that let water out.
 
@@ -168,6 +170,7 @@ def cradle_liner(
     return FlatPattern(name=name, thickness=thickness, outer=outer, cuts=cuts, material=LINERS[fluid])
 
 
+@helper
 def liner_ring(liner: FlatPattern, tank_width: float, tank_corner: float, rise: float, squeezed: float) -> Bought:
     """Return the liner as it lies round the tank, along z from 0, for an assembly."""
     kind = STUFFS[liner.material]
@@ -198,8 +201,15 @@ def _unnamed(e: Edge) -> Edge:
     return Edge(e.start, e.end, e.bulge)
 
 
+@helper
 def plastic_tank(
-    width: float, height: float, corner: float, length: float, *, wall: float = 4.0, fluid_density: float = 1000.0
+    width: Size,
+    height: Size,
+    corner: Room,
+    length: Size,
+    *,
+    wall: Size = 4.0,
+    fluid_density: Annotated[float, Number(least=0, most=25_000)] = 1000.0,
 ) -> Bought:
     """Return a plastic tank full to 95 % as a simple item: underside at y = 0, its length along z from 0.
 
@@ -229,6 +239,7 @@ def plastic_tank(
     return Bought(name=name, pieces=(Piece(outer=loop, height=n, at=place),), mass=mass, stuff="tank")
 
 
+@helper
 def tack_distance(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:
     """Return how far apart two cradles are tacked so that they end up at `distance` after welding, mm.
 
