@@ -12,6 +12,9 @@ import pytest
 import tinbook as tb
 
 families = tb.families
+LID = families.lid_geometry(450, 25, 180, 7.0, (20, -60))
+GASKET = families.gasket(families.bolting())
+TUNNEL = tb.make(families.tunnel(), tb.Shop.demo())
 CALLS: dict[str, tuple[Callable[..., Any], dict[str, Any]]] = {
     f.__name__: (f, values)
     for f, values in (
@@ -27,6 +30,15 @@ CALLS: dict[str, tuple[Callable[..., Any], dict[str, Any]]] = {
         ),
         (families.lid_geometry, {"width": 450.0, "lip": 25.0, "strut_at": 180.0, "mass": 7.0, "body": (200.0, -60.0)}),
         (families.bay_places, {"bay": families.bolting(), "length": 1000.0, "height": 200.0, "panels": 3}),
+        (families.lid_findings, {"lid": LID, "strut": families.strut_for(LID, 75), "opening": 75.0}),
+        (families.latch_needed, {"lid": LID, "strut": families.strut_for(LID, 75)}),
+        (families.strut_for, {"lid": LID, "opening": 75.0}),
+        (families.effort_plot, {"lid": LID, "strut": families.strut_for(LID, 75), "opening": 75.0}),
+        (families.gasket_findings, {"holes": families.bolting(), "blank": GASKET, "lid": 2.0, "squeezed": 2.6}),
+        (families.fitted_gasket, {"blank": GASKET, "squeezed": 2.6}),
+        (families.drive_clearance, {"made": TUNNEL, "width": 100.0, "length": 200.0, "height": 90.0, "front": 100.0}),
+        (families.keep_out, {"mounted": (), "depth": 60.0}),
+        (families.notches_of, {"pan": TUNNEL, "start": 20.0, "length": 200.0, "y": 50.0}),
         (families.coupon_blanks, {"shop": tb.Shop.demo(), "sheet": "DC01 1.5", "tools": ["press-V12"]}),
     )
 }

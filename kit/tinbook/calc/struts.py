@@ -82,8 +82,8 @@ class Lid:
         for name in ("centre", "lid_joint", "body_joint", "handle"):
             x, y = getattr(self, name)
             finite(**{f"{name} x": x, f"{name} y": y})
-        if self.struts < 0:
-            raise BadValue("struts", self.struts, "a whole number from 0")
+        if isinstance(self.struts, bool) or not isinstance(self.struts, int) or not 0 <= self.struts <= 100:
+            raise BadValue("struts", self.struts, "a whole number from 0 to 100")
         if math.hypot(*self.handle) <= 0:
             raise BadValue("handle", self.handle, "a point away from the hinge")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import builtins
 import functools
 import inspect
 import math
@@ -12,7 +13,7 @@ from typing import Annotated, Any, Final, ParamSpec, TypeVar, cast
 
 from tinbook.calc.limits import finite
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.fields import Beyond, Count, Maybe, Number, Path, beyond, documented, kinds_of
+from tinbook.fields import Beyond, Maybe, Number, Path, beyond, documented, kind_of, kinds_of
 from tinbook.part.assembly import Assembly
 from tinbook.part.joints import largest_thickness
 from tinbook.part.part import Part
@@ -31,12 +32,19 @@ Size = Annotated[float, Number("mm", above=0, most=10_000)]
 """Of something that is there."""
 Room = Annotated[float, Number("mm", least=0, most=10_000)]
 """Of something that may be left out."""
+Place = Annotated[float, Number("mm", least=-10_000, most=10_000)]
 _PLAIN: Final = {
     float: Number(least=-1e7, most=1e7),
     float | None: Maybe(Number(least=-1e7, most=1e7)),
-    int: Count(0, 1000),
 }
 """What a helper's parameter may be without an annotation of its own: a finite number, never True for 1."""
+
+
+class _Known(dict[str, Any]):
+    """Names of a module; one that only type checkers load is any object."""
+
+    def __missing__(self, name: str) -> Any:
+        return getattr(builtins, name, object)
 
 
 def helper(function: Callable[P, R]) -> Callable[P, R]:
@@ -45,16 +53,22 @@ def helper(function: Callable[P, R]) -> Callable[P, R]:
 
     @functools.cache
     def kinds() -> dict[str, Any]:
-        hints = typing.get_type_hints(function, include_extras=True)
+        hints = typing.get_type_hints(function, localns=_Known(function.__globals__), include_extras=True)
         plain = {name: _PLAIN[hint] for name, hint in hints.items() if name != "return" and hint in _PLAIN}
-        return plain | kinds_of(function)
+        return plain | {n: k for n, hint in hints.items() if n != "return" and (k := kind_of(hint)) is not None}
 
     @functools.wraps(function)
     def held(*args: P.args, **kwargs: P.kwargs) -> R:
         given = signature.bind(*args, **kwargs)
         for name, kind in kinds().items():
             if name in given.arguments:
-                given.arguments[name] = kind.read(given.arguments[name], f"{function.__name__} {name}")
+                field, value = f"{function.__name__} {name}", given.arguments[name]
+                try:
+                    given.arguments[name] = kind.read(value, field)
+                except UnknownName:
+                    raise
+                except BadValue:
+                    raise BadValue(field, value, kind.valid) from None
         return function(*given.args, **given.kwargs)
 
     return held

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.families.bolt_patterns import Bolting, bolted, bolting, rounded_box
-from tinbook.families.calls import family, helper, require_between
+from tinbook.families.calls import Size, family, helper, require_between
 from tinbook.fields import POSITIVE, Pair, Range, Several, check_fields
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.outline import Outline
@@ -166,7 +166,7 @@ def dash_frame(
 
 
 @helper
-def bay_places(bay: Bolting, length: float, height: float, panels: int) -> tuple[Point, ...]:
+def bay_places(bay: Bolting, length: float, height: float, panels: Annotated[int, Range(1, 6)]) -> tuple[Point, ...]:
     """Return the bays' middles on the dash's face, mm: evenly beside each other about its middle."""
     step = bay.width + 2 * bay.land + GAP
     return tuple((length / 2 + (k - (panels - 1) / 2) * step, height / 2) for k in range(panels))
@@ -242,7 +242,7 @@ def known(what: str | Instrument) -> Instrument:
 
 @family_rule
 @helper
-def keep_out(mounted: Sequence[Mounting], depth: float) -> Iterator[Finding]:
+def keep_out(mounted: Sequence[Mounting], depth: Size) -> Iterator[Finding]:
     """Check the room behind the instruments.
 
     Parameters

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Final
 
 from tinbook.errors import BadValue
-from tinbook.families.calls import family, helper, require_between, thickness_of
+from tinbook.families.calls import Place, Room, Size, family, helper, require_between, thickness_of
 from tinbook.fields import Inside, Maybe, Number, Range, Several, check_fields
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.assembly import Assembly
@@ -146,7 +146,7 @@ def _crenellated(
 
 
 @helper
-def flats_of(pan: Part, start: float, length: float, y: float, clear: float = 14.0) -> tuple[float, ...]:
+def flats_of(pan: Part, start: Place, length: Size, y: Place, clear: Room = 14.0) -> tuple[float, ...]:
     """Return where a brace that runs along x under a pan finds flat sheet: midway between the pan's beads.
 
     Parameters
@@ -184,7 +184,7 @@ def _crossed(bead: Bead, y: float) -> list[float]:
 
 @helper
 def notches_of(
-    pan: Made, start: float, length: float, y: float, width: float = 50.0, flange: float = 22.0, clear: float = 3.0
+    pan: Made, start: Place, length: Size, y: Place, width: Size = 50.0, flange: Size = 22.0, clear: Room = 3.0
 ) -> tuple[Notch, ...]:
     """Return where a brace along x under a made pan must be cut back: at every bead that stands out downward.
 
@@ -229,7 +229,7 @@ def notches_of(
 
 
 @helper
-def brace_frame(pan: Made, brace: Made, start: float, y: float) -> Frame:
+def brace_frame(pan: Made, brace: Made, start: Place, y: Place) -> Frame:
     """Return where a brace or a plate hangs under a pan: flanges on the pan's underside, its run along x from `start`.
 
     Parameters
@@ -246,7 +246,7 @@ def brace_frame(pan: Made, brace: Made, start: float, y: float) -> Frame:
 
 
 @helper
-def braced(floor: Assembly, pan: Made, brace: Made, start: float, y: float, name: str = "brace") -> Assembly:
+def braced(floor: Assembly, pan: Made, brace: Made, start: Place, y: Place, name: str = "brace") -> Assembly:
     """Hang a brace or a plate under the pan of an assembly, plug-welded to it.
 
     Parameters
@@ -271,7 +271,7 @@ def _lying(brace: Made) -> tuple[MadePanel, ...]:
 
 @family_rule
 @helper
-def brace_findings(pan: Made, brace: Made, start: float, y: float, clear: float = 1.0) -> Iterable[Finding]:
+def brace_findings(pan: Made, brace: Made, start: Place, y: Place, clear: Room = 1.0) -> Iterable[Finding]:
     """Check that a brace or a plate lies on flat sheet: not on a bead that stands out toward it, no weld on any bead.
 
     Parameters

@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from tinbook.calc.beams import beam_deflection
 from tinbook.errors import UnknownName
 from tinbook.families.bolt_patterns import Bolting
-from tinbook.families.calls import family, helper
+from tinbook.families.calls import Size, family, helper
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.flatpattern import Cut, FlatPattern
@@ -87,7 +87,7 @@ def gasket(
 
 
 @helper
-def fitted_gasket(blank: FlatPattern, squeezed: float) -> Bought:
+def fitted_gasket(blank: FlatPattern, squeezed: Size) -> Bought:
     """Return the gasket pressed to `squeezed` mm, standing on z = 0, for an assembly."""
     kind = STUFFS[blank.material]
     piece = Piece(outer=blank.outer, holes=tuple(c.loop for c in blank.cuts), height=squeezed, at=frame_at())
@@ -118,7 +118,7 @@ def gasket_push(blank: FlatPattern) -> float:
 @family_rule
 @helper
 def gasket_findings(
-    holes: Bolting, blank: FlatPattern, lid: float, squeezed: float, youngs: float = 210_000.0
+    holes: Bolting, blank: FlatPattern, lid: Size, squeezed: Size, youngs: float = 210_000.0
 ) -> Iterator[Finding]:
     """Check squeeze and bolt pitch of a lid on its gasket.
 

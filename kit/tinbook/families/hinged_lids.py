@@ -9,7 +9,7 @@ from typing import Annotated, Final
 from tinbook.calc.struts import GRAVITY, GasStrut, Lid, hold_open_mass, lid_balance, lid_sweep
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.families.calls import family, helper, require_between
-from tinbook.fields import Range
+from tinbook.fields import Maybe, Number, Range
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
@@ -19,6 +19,8 @@ from tinbook.rules.rule import family_rule
 from tinbook.shop.material import OfSheet
 from tinbook.svg import Picture
 
+NOT_NEGATIVE: Final = Number(least=0, most=1e7)
+Push = Annotated[float, NOT_NEGATIVE]
 STROKES: Final = (60.0, 80.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0)
 """mm: usual strokes of gas struts; extended length = 2 stroke + 45 mm (common practice, from memory)."""
 ROAD: Final = 3.0
@@ -168,7 +170,7 @@ def effort_plot(
 
 @helper
 def latch_needed(
-    lid: Lid, strut: GasStrut, *, gasket: float = 0.0, road: float = ROAD, hottest: float = HOTTEST
+    lid: Lid, strut: GasStrut, *, gasket: Push = 0.0, road: Push = ROAD, hottest: float = HOTTEST
 ) -> float:
     """Return what a latch at the handle must hold to keep a lid shut, N.
 
@@ -214,11 +216,11 @@ def lid_findings(
     lid: Lid,
     strut: GasStrut,
     opening: float,
-    hand: float = 150.0,
+    hand: Push = 150.0,
     *,
-    latch: float | None = None,
-    gasket: float | None = None,
-    road: float = ROAD,
+    latch: Annotated[float | None, Maybe(NOT_NEGATIVE)] = None,
+    gasket: Annotated[float | None, Maybe(NOT_NEGATIVE)] = None,
+    road: Push = ROAD,
     coldest: float = -10.0,
     hottest: float = HOTTEST,
 ) -> Iterator[Finding]:

@@ -11,7 +11,7 @@ from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.calls import Room, Size, family, helper, require_between, thickness_of, zero_or_at_least
 from tinbook.families.gaskets import STUFFS
 from tinbook.families.strap import CAUTIONS, strap_eye
-from tinbook.fields import Number, Range
+from tinbook.fields import Count, Number, Range
 from tinbook.flatpattern import Cut, FlatPattern
 from tinbook.part.bought import Bought, Piece
 from tinbook.part.features import Relief
@@ -94,7 +94,7 @@ def tank_cradle(
 
 
 @helper
-def pin_places(tank_width: float, liner: float, below: float, pin: float, strap: OfSheet) -> tuple[Point, Point]:
+def pin_places(tank_width: Size, liner: Room, below: Room, pin: Room, strap: OfSheet) -> tuple[Point, Point]:
     """Return the strap's right and left pin in the cradle's plane, mm: where `tank_strap`'s eyes hold them.
 
     Parameters
@@ -171,7 +171,7 @@ def cradle_liner(
 
 
 @helper
-def liner_ring(liner: FlatPattern, tank_width: float, tank_corner: float, rise: float, squeezed: float) -> Bought:
+def liner_ring(liner: FlatPattern, tank_width: Size, tank_corner: Room, rise: Size, squeezed: Size) -> Bought:
     """Return the liner as it lies round the tank, along z from 0, for an assembly."""
     kind = STUFFS[liner.material]
     inner = _section(tank_width, tank_corner, 0.0, rise, squeezed, squeezed).loop
@@ -240,7 +240,7 @@ def plastic_tank(
 
 
 @helper
-def tack_distance(distance: float, welds: int = 2, shrinkage: float = 0.8) -> float:
+def tack_distance(distance: Size, welds: Annotated[int, Count(0, 100)] = 2, shrinkage: float = 0.8) -> float:
     """Return how far apart two cradles are tacked so that they end up at `distance` after welding, mm.
 
     Parameters

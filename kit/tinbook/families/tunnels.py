@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.families.bolt_patterns import Bolting, bolted
-from tinbook.families.calls import family, helper, require_between, thickness_of, zero_or_at_least
+from tinbook.families.calls import Place, Room, Size, family, helper, require_between, thickness_of, zero_or_at_least
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.making.folded import BendZone
@@ -164,7 +164,7 @@ def tunnel_lid(
 @family_rule
 @helper
 def drive_clearance(
-    made: Made, width: float, length: float, height: float, front: float, least: float = 15.0
+    made: Made, width: Size, length: Size, height: Place, front: Place, least: Room = 15.0
 ) -> Iterator[Finding]:
     """Check the room between a tunnel and the drive unit in its middle.
 

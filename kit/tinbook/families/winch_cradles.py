@@ -16,7 +16,7 @@ from typing import Annotated, Final, Literal
 from tinbook.calc.joints import bolt_combined, bolt_shear, bolt_tension
 from tinbook.errors import BadValue, of_kind
 from tinbook.families.bolt_patterns import bolt_through
-from tinbook.families.calls import family, helper, plate_of, require_between
+from tinbook.families.calls import family, plate_of, require_between
 from tinbook.fields import Range
 from tinbook.finding import Finding, fine, stop
 from tinbook.part.assembly import Assembly
@@ -146,7 +146,6 @@ def winch_cradle(
 
 
 @family_rule
-@helper
 def winch_bolts(
     cradle: Assembly, pull: float, height: float = FOOT + DRUM, bolt_class: str = "8.8", fixings: Fixings | None = None
 ) -> Iterator[Finding]:
