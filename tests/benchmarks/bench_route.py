@@ -68,3 +68,35 @@ def order_of_ten_folds() -> Iterator[Case]:
             rounds=3,
             seconds=2.0,
         )
+
+
+@benchmark
+def papers_of_a_part() -> Iterator[Case]:
+    """Fold sheet, page of steps and template of one part whose order of folds is known, against its solid and STEP file."""
+    from pathlib import Path
+    from tempfile import mkdtemp
+
+    import tinbook as tb
+
+    shop, folder = tb.Shop.demo(), Path(mkdtemp())
+    for family in (tb.families.tunnel, tb.families.flanged_disc):
+        made = tb.make(family(), shop)
+        tb.fold_sequence(made)
+
+        def ours(made: tb.making.Made = made) -> None:
+            tb.write_sheet(made, folder, replace=True)
+            tb.write_fold_page(made, folder, replace=True)
+            tb.write_template(made, folder, replace=True)
+
+        def base(family: object = family) -> None:
+            tb.write_step(tb.make(family(), shop), folder, replace=True)  # type: ignore[operator]
+
+        yield Case(
+            name=f"papers of a part, {family.__name__}",
+            against="making it, its solid and its STEP file",
+            ours=ours,
+            base=base,
+            rounds=3,
+            seconds=1.5,
+            cpu=True,
+        )

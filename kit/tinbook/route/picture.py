@@ -11,10 +11,12 @@ import shapely
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.language import ENGLISH, Language
+from tinbook.making.articulated import ArticulatedPart, RigidBody
 from tinbook.making.folded import Folded
 from tinbook.making.pose import posed
-from tinbook.making.preview.drawing import drawing
+from tinbook.making.preview.drawing import line_drawing
 from tinbook.making.preview.view import view_toward
+from tinbook.memo import Memo
 from tinbook.plane.loops import Array
 from tinbook.route.foldstep import told
 from tinbook.route.gauge import Finger
@@ -29,6 +31,7 @@ CLASH: Final = "#c8281e"
 SLICE: Final = 0.5
 """mm to either side of the middle of the fold that the section shows."""
 MARGIN: Final = 14.0
+SHADOWS: Memo[Any] = Memo("shadows of bodies in the section of a hit")
 LONGEST: Final = 220.0
 """mm: the window does not show more of a sheet or a beam than this from the fold line."""
 
@@ -82,7 +85,7 @@ def scene(planner: Planner, move: Hit, share: float, pair: tuple[str, str] | Non
                 (middle - SLICE, middle + SLICE, part),
                 (pieces[..., 0].min() - 1.0, pieces[..., 0].max() + 1.0, solid),
             ):
-                shape = shadow(pieces, low, high)
+                shape = _shadow(planner.blank, move, (child, body), low, high)
                 if not shape.is_empty:
                     listed.append((f"{body.kind} {body.name}", machine(shape, turn[k], place[k])))
     turn, place = motion.poses[False]
@@ -101,7 +104,7 @@ def scene(planner: Planner, move: Hit, share: float, pair: tuple[str, str] | Non
         for child in (True, False):
             pose = motion.poses[child]
             for body, _ in blank.bodies_of(move.fold, child):
-                within = shadow(blank.posed(move.fold, child, body, move.before), *piece.span)
+                within = _shadow(blank, move, (child, body), *piece.span)
                 if not within.is_empty:
                     common = shapely.intersection(machine(within, pose[0][k], pose[1][k]), shape)
                     clash = shapely.union(clash, common) if common.area > 1e-3 else clash
@@ -116,6 +119,16 @@ def scene(planner: Planner, move: Hit, share: float, pair: tuple[str, str] | Non
         "contacts": [(sign * y, z) for y, z in motion.stroke.touches(motion, k)],
         "clash": clash,
     }
+
+
+def _shadow(blank: ArticulatedPart, move: Hit, which: tuple[bool, RigidBody], low: float, high: float) -> Any:
+    """Return the shadow of a body between two places along a hit's fold: the same at every share of the hit."""
+    child, body = which
+    return SHADOWS.of(
+        blank,
+        lambda: shadow(blank.posed(move.fold, child, body, move.before), low, high),
+        (move.fold, move.before, child, body, low, high),
+    )
 
 
 def step_svg(sequence: FoldPlan, step: int, fraction: float = 1.0, say: Language = ENGLISH) -> Picture:
@@ -195,8 +208,7 @@ def _picture(
     pair: tuple[str, str] | None = None,
 ) -> Picture:
     seen = scene(planner, move, share, pair)
-    metal = shapely.union_all([shape for _, shape in (*seen["part"], *seen["beyond"])])
-    x0, y0, x1, y1 = metal.bounds
+    x0, y0, x1, y1 = shapely.total_bounds([shape for _, shape in (*seen["part"], *seen["beyond"])]).tolist()
     window = shapely.box(
         max(min(x0, -40.0) - MARGIN, -LONGEST),
         max(min(y0, -45.0) - MARGIN, -LONGEST),
@@ -270,7 +282,7 @@ def _path(shape: Any, pen: str, name: str) -> str:
 
 def _in_space(folded: Folded, corner: tuple[float, float], size: float, line: float, say: Language) -> str:
     """Return the part seen from the front, the right and above, within a square whose upper left corner is given."""
-    seen = drawing((((folded,), SPACE),), view_toward((0.51, -0.72, 0.47)), fine=300)
+    seen = line_drawing((((folded,), SPACE),), view_toward((0.51, -0.72, 0.47)), 300, 128)
     low, high = seen.box[:2], seen.box[2:]
     scale = size / max(high[0] - low[0], high[1] - low[1], 1e-9)
     data = "".join(

@@ -81,6 +81,14 @@ def on_paper(text: str) -> str:
     return "".join(plain.get(c, c) for c in text)
 
 
+@lru_cache(maxsize=256)
+def _ink(colour: str) -> Any:
+    """Return a colour "#rrggbb" as the library's value: reading it from text each time took a tenth of a paper."""
+    from reportlab.lib.colors import HexColor
+
+    return HexColor(colour)
+
+
 def text_width(text: str, size: float, font: str = PLAIN) -> float:
     """Return the width of a text in mm at a size in points."""
     from reportlab.pdfbase import pdfmetrics
@@ -134,7 +142,7 @@ class Page:
         """Write one line of text with its base line at (x, y)."""
         c = self.canvas
         c.saveState()
-        c.setFillColor(colour)
+        c.setFillColor(_ink(colour))
         c.setFont(font, size)
         c.translate(x * PT, y * PT)
         if turn:
@@ -164,9 +172,9 @@ class Page:
         c = self.canvas
         c.saveState()
         c.setLineWidth(width * PT)
-        c.setStrokeColor(colour)
+        c.setStrokeColor(_ink(colour))
         if fill:
-            c.setFillColor(fill)
+            c.setFillColor(_ink(fill))
         c.rect(x * PT, y * PT, w * PT, h * PT, stroke=int(width > 0), fill=int(fill is not None))
         c.restoreState()
 
@@ -175,7 +183,7 @@ class Page:
         c = self.canvas
         c.saveState()
         c.setLineWidth(width * PT)
-        c.setStrokeColor(colour)
+        c.setStrokeColor(_ink(colour))
         c.setFillColor("#ffffff")
         c.circle(x * PT, y * PT, dia / 2 * PT, stroke=1, fill=1)
         c.restoreState()
@@ -202,12 +210,12 @@ class Page:
         c.setLineJoin(1)
         c.setLineCap(1)
         c.setLineWidth(width * PT)
-        c.setStrokeColor(colour)
+        c.setStrokeColor(_ink(colour))
         if dash:
             c.setLineCap(0)
             c.setDash([d * PT for d in dash])
         if fill:
-            c.setFillColor(fill)
+            c.setFillColor(_ink(fill))
         c.drawPath(path, stroke=int(width > 0), fill=int(fill is not None), fillMode=0)
         c.restoreState()
 

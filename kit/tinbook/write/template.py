@@ -191,6 +191,10 @@ def _of_flat(flat: FlatPattern, name: str, marks: bool, off: dict[str, str], say
 # --- tiles -------------------------------------------------------------------------------------
 
 
+_WORDS: Final = 150.0
+"""mm: more than a text along a line is long."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Tiling:
     width: float  # of the paper
@@ -239,11 +243,13 @@ def _tile(
     used: Sequence[tuple[int, int]],
     say: Language,
 ) -> None:
-    x0, y0, _, _ = tiling.window(*tile)
+    window = x0, y0, _, _ = tiling.window(*tile)
     ox, oy = _MARGIN, _MARGIN + _FOOT
     place = Placing(1.0, ox - x0, oy - y0)
     page.clip(ox, oy, tiling.tile_w, tiling.tile_h)
     for line in drawing.lines:
+        if not _reaches(line, window):
+            continue
         width, colour, dash = _STYLE[line.kind]
         page.draw([line.edges], place, width=width, colour=colour, dash=dash)
         if line.text:
@@ -252,6 +258,16 @@ def _tile(
     page.box(ox, oy, tiling.tile_w, tiling.tile_h, width=0.1)
     _overlaps(page, tiling, tile, used, say)
     _foot(page, drawing, tiling, tile, n, used, say)
+
+
+def _reaches(line: Traced, window: tuple[float, float, float, float]) -> bool:
+    """Whether a line, or the text along it, may reach into a window; no line that does is left out."""
+    x0, y0, x1, y1 = window
+    room = _WORDS if line.text else 1.0
+    rise = max((0.0 if e.is_line else e.chord * max(1.0, min(abs(e.bulge), 1e3)) for e in line.edges), default=0.0)
+    xs, ys = zip(*(p for e in line.edges for p in (e.start, e.end)), strict=True)
+    off = room + rise
+    return min(xs) - off < x1 and max(xs) + off > x0 and min(ys) - off < y1 and max(ys) + off > y0
 
 
 def _along(page: Page, line: Traced, place: Placing, colour: str) -> None:

@@ -22,8 +22,8 @@ LIGHT: Final = (-0.35, 0.62, 0.70)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Drawing:
-    """What one sees of some bodies, in mm of the picture, y up.
+class LineDrawing:
+    """The lines that one sees of some bodies, in mm of the picture, y up.
 
     Parameters
     ----------
@@ -31,6 +31,20 @@ class Drawing:
         xmin, ymin, xmax, ymax.
     lines : tuple of four tuples of polylines
         Visible edges, tangents of bends, outlines of forms, contours: by `EDGE`, `TANGENT`, `FORM`, `CONTOUR`.
+    """
+
+    box: tuple[float, float, float, float]
+    lines: tuple[tuple[tuple[Point, ...], ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawing(LineDrawing):
+    """What one sees of some bodies, with shades.
+
+    Parameters
+    ----------
+    box, lines
+        As of a drawing of lines.
     shade : array, shape (rows, columns)
         0 dark to 1 light, NaN where there is nothing; row 0 is the lowest.
     item : array, shape (rows, columns)
@@ -39,8 +53,6 @@ class Drawing:
         Where the pixels lie.
     """
 
-    box: tuple[float, float, float, float]
-    lines: tuple[tuple[tuple[Point, ...], ...], ...]
     shade: Array
     item: Index
     grid: raster.Grid
@@ -55,19 +67,31 @@ def drawing(bodies: Iterable[Body], view: View | None = None, fine: int = FINE) 
     facing = normals(seen.points, seen.triangles)
     size = sum(v * v for v in LIGHT) ** 0.5
     lit = np.abs(sum(facing[:, k] * (v / size) for k, v in enumerate(LIGHT)))
-    x0, y0 = seen.points[:, :2].min(axis=0).tolist()
-    x1, y1 = seen.points[:, :2].max(axis=0).tolist()
-    visible, of = visible_lines(seen, grid.pitch)
+    lines = _lines(seen, grid.pitch)
     return Drawing(
-        box=(x0, y0, x1, y1),
-        lines=tuple(joined(visible[of == kind]) for kind in (EDGE, TANGENT, FORM, CONTOUR)),
+        box=lines.box,
+        lines=lines.lines,
         shade=np.where(there, lit[which], np.nan),
         item=np.where(there, seen.item[which], -1),
         grid=grid,
     )
 
 
-def visible_lines(seen: Seen, pitch: float) -> tuple[Array, Index]:
+def line_drawing(bodies: Iterable[Body], view: View, fine: int = FINE, across: int = raster.CELLS) -> LineDrawing:
+    """Return box and lines of a `drawing` alone, which is less work than its shades; `across` cells sort its triangles."""
+    seen = seen_from(view, bodies)
+    return _lines(seen, raster.grid_over(seen, fine).pitch, across)
+
+
+def _lines(seen: Seen, pitch: float, across: int = raster.CELLS) -> LineDrawing:
+    x0, y0 = seen.points[:, :2].min(axis=0).tolist()
+    x1, y1 = seen.points[:, :2].max(axis=0).tolist()
+    visible, of = visible_lines(seen, pitch, across)
+    lines = tuple(joined(visible[of == kind]) for kind in (EDGE, TANGENT, FORM, CONTOUR))
+    return LineDrawing(box=(x0, y0, x1, y1), lines=lines)
+
+
+def visible_lines(seen: Seen, pitch: float, across: int = raster.CELLS) -> tuple[Array, Index]:
     """Return the pieces of lines that no metal hides, looked at every `pitch` mm, and the kind of each.
 
     Returns
@@ -77,7 +101,7 @@ def visible_lines(seen: Seen, pitch: float) -> tuple[Array, Index]:
     lines = seen.lines
     if not len(lines):
         return lines, seen.kinds
-    over = raster.cells(seen)
+    over = raster.cells(seen, across)
     way = lines[:, 1] - lines[:, 0]
     count = np.maximum(np.ceil(np.hypot(way[:, 0], way[:, 1]) / pitch), 1).astype(np.int64)
     k, of = raster.spread(np.zeros(len(lines), np.int64), count - 1)

@@ -11,6 +11,8 @@ from tinbook.making.preview.view import Seen, areas
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 
+CELLS: Final = 256
+"""Cells over the longer side by which triangles are sorted: fewer are quicker to fill and slower to look into."""
 CHUNK: Final = 2_000_000
 """Pixels worked out at once."""
 FEW: Final = 4
@@ -164,7 +166,7 @@ def _inside(corners: Array, p: Array) -> np.ndarray[tuple[int], np.dtype[np.bool
     return np.asarray((t >= -tiny).all(axis=0) | (t <= tiny).all(axis=0))
 
 
-def cells(seen: Seen, across: int = 256) -> Cells:
+def cells(seen: Seen, across: int = CELLS) -> Cells:
     """Return the triangles by cells of the picture."""
     grid, flat = grid_over(seen, across), planes(seen)
     y = (flat.corners[:, :, 1] - grid.low[1]) / grid.pitch

@@ -14,7 +14,7 @@ from tinbook.language import Language
 from tinbook.making.accuracy import FinishedSize, finished_sizes
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
-from tinbook.making.preview.drawing import Drawing
+from tinbook.making.preview.drawing import LineDrawing
 from tinbook.making.preview.view import View
 from tinbook.plane.loops import Point
 from tinbook.space import Vec, dot, plus
@@ -94,7 +94,7 @@ class Sloping:
         self.texts: list[Any] = []
         """Where other sizes and names stand."""
 
-    def see(self, d: Drawing, place: Placing, taken: tuple[Area, ...]) -> None:
+    def see(self, d: LineDrawing, place: Placing, taken: tuple[Area, ...]) -> None:
         """Take in a view and where its other sizes stand; before anything is drawn."""
         self.lines += [shapely.LineString([place(p) for p in line]) for kind in d.lines for line in kind]
         self.texts += [shapely.box(t.x, t.y, t.x + t.w, t.top) for t in taken]
@@ -126,7 +126,7 @@ class Sloping:
             return False
         if any(box.intersects(t) or line.intersects(t) for t in self.texts):
             return False
-        return not any(box.intersects(other) for other in self.lines)
+        return not shapely.intersects(box, self.lines).any()
 
     def _put(
         self, feet: tuple[Point, Point], ends: list[Point], at: Point, turn: float, text: str, corners: list[Point]

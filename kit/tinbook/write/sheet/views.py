@@ -11,7 +11,7 @@ import numpy as np
 from tinbook.dims import Dim
 from tinbook.language import Language
 from tinbook.making.made import Made
-from tinbook.making.preview.drawing import Drawing, drawing
+from tinbook.making.preview.drawing import LineDrawing, line_drawing
 from tinbook.making.preview.view import View
 from tinbook.space import SPACE, Vec, dot
 from tinbook.write.flowing import PENS as HAND
@@ -33,7 +33,7 @@ LEFT: Final = View(_BACK, Z, (-1.0, 0.0, 0.0))
 
 VIEWS: Final = (FRONT, ABOVE, LEFT)
 
-FINE: Final = 700
+FINE: Final = 500
 _CLOSE: Final = 2.5
 _FAR: Final = 11.0
 """mm: from a view to its overall size, without and with running sizes between."""
@@ -81,7 +81,7 @@ def view_page(
     """
     page.next()
     number = page.number
-    views = [drawing((((made.folded,), SPACE),), v, FINE) for v in VIEWS]
+    views = [line_drawing((((made.folded,), SPACE),), v, FINE) for v in VIEWS]
     listed = [(stations(made, v.right), stations(made, v.up)) for v in VIEWS]
     columns = body.columns(int((body.w + GAP) / (_COLUMN + GAP)))
     for pen in (*HAND, HAND[0]):
@@ -148,7 +148,7 @@ def _margins(listed: tuple[tuple[float, ...], tuple[float, ...]]) -> tuple[float
     return tuple((_FAR if it else _CLOSE) * (1.0, 1.2)[k] + _LETTERS for k, it in enumerate(listed))  # type: ignore[return-value]
 
 
-def _scale(views: Sequence[Drawing], listed: Sequence[Any], area: Area) -> float:
+def _scale(views: Sequence[LineDrawing], listed: Sequence[Any], area: Area) -> float:
     """Return the largest standard scale at which the three views stand in an area."""
     (w, h), (_, deep) = _size(views[0]), _size(views[1])
     (above, beside), (between, beside_2), (above_3, beside_3) = map(_margins, listed)
@@ -158,7 +158,7 @@ def _scale(views: Sequence[Drawing], listed: Sequence[Any], area: Area) -> float
 
 
 def _draw(
-    page: Page, made: Made, views: Sequence[Drawing], listed: Sequence[Any], area: Area, scale: float, say: Language
+    page: Page, made: Made, views: Sequence[LineDrawing], listed: Sequence[Any], area: Area, scale: float, say: Language
 ) -> None:
     (w, h), (_, deep) = _size(views[0]), _size(views[1])
     (above, beside), (between, beside_2), (above_3, beside_3) = map(_margins, listed)
@@ -187,7 +187,7 @@ def _draw(
                 told.add((it.size.panel, it.size.name))
 
 
-def _taken(d: Drawing, place: Placing, listed: tuple[tuple[float, ...], tuple[float, ...]]) -> tuple[Area, ...]:
+def _taken(d: LineDrawing, place: Placing, listed: tuple[tuple[float, ...], tuple[float, ...]]) -> tuple[Area, ...]:
     """Return where the sizes and the name of a view stand."""
     (x0, y0), (x1, y1) = place(d.box[:2]), place(d.box[2:])
     above, beside = _margins(listed)
@@ -198,7 +198,7 @@ def _taken(d: Drawing, place: Placing, listed: tuple[tuple[float, ...], tuple[fl
     )
 
 
-def _size(d: Drawing) -> tuple[float, float]:
+def _size(d: LineDrawing) -> tuple[float, float]:
     return d.box[2] - d.box[0], d.box[3] - d.box[1]
 
 
@@ -233,7 +233,7 @@ def stations(made: Made, along: Vec) -> tuple[float, ...]:
     return tuple(v - first for v in kept[1:])
 
 
-def _chain(page: Page, d: Drawing, place: Placing, places: tuple[float, ...], upright: bool, say: Language) -> None:
+def _chain(page: Page, d: LineDrawing, place: Placing, places: tuple[float, ...], upright: bool, say: Language) -> None:
     """Draw numbers that run from one end of a view to faces and edges; where two find no room the outer one goes."""
     x0, y0, x1, y1 = d.box
     off, last, reached = 2.0, -math.inf, 0.0
@@ -263,7 +263,7 @@ def _chain(page: Page, d: Drawing, place: Placing, places: tuple[float, ...], up
 
 def _view(
     page: Page,
-    d: Drawing,
+    d: LineDrawing,
     place: Placing,
     name: str,
     say: Language,
