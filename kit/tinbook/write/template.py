@@ -267,7 +267,7 @@ def _reaches(line: Traced, window: tuple[float, float, float, float]) -> bool:
     rise = max((0.0 if e.is_line else e.chord * max(1.0, min(abs(e.bulge), 1e3)) for e in line.edges), default=0.0)
     xs, ys = zip(*(p for e in line.edges for p in (e.start, e.end)), strict=True)
     off = room + rise
-    return min(xs) - off < x1 and max(xs) + off > x0 and min(ys) - off < y1 and max(ys) + off > y0
+    return bool(min(xs) - off < x1 and max(xs) + off > x0 and min(ys) - off < y1 and max(ys) + off > y0)
 
 
 def _along(page: Page, line: Traced, place: Placing, colour: str) -> None:
