@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -183,3 +184,13 @@ def test_a_cell_that_is_run_again_closes_what_it_left(nest: tb.job.JobNest) -> N
     assert first.sheets.comm is None
     assert second.box.comm is not None
     second.close()
+
+
+def test_without_a_rate_the_price_says_which_to_state(nest: tb.job.JobNest) -> None:
+    job = replace(nest.job, items=(replace(nest.job.items[0], finish="gold"), *nest.job.items[1:]))
+    bench = JobBench(tb.job.nest_job(job, nest.shop, effort=0.0), effort=0.0, height=400)
+    assert (
+        "no price: state these rates in the shop file, under [rates]: finish_per_m2 of &#x27;gold&#x27;"
+        in bench._price.value
+    )
+    bench.close()

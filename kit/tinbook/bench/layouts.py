@@ -164,6 +164,8 @@ def answered(nest: JobNest) -> Answer:
     try:
         return Answer(nest=nest, price=price_nest(nest))
     except TinbookError as error:
+        if isinstance(error, BadValue) and error.field == "rates":
+            return Answer(nest=nest, why=f"state {error.valid}")
         return Answer(nest=nest, why=str(error))
 
 

@@ -16,14 +16,15 @@ const STYLE = `
 .tb-sheets nav button { display: flex; flex-direction: column; gap: 2px; align-items: flex-start; text-align: left; }
 .tb-sheets nav svg { width: 150px; max-height: 80px; }
 .tb-sheets nav button[aria-pressed="true"] { border: 2px solid var(--mark); }
-.tb-sheets .tb-plate { display: block; width: 100%; background: var(--ground); border: 1px solid var(--rule);
+.tb-sheets .tb-plate { display: block; box-sizing: border-box; width: 100%; background: var(--ground); border: 1px solid var(--rule);
   border-radius: 4px; touch-action: none; }
 .tb-sheets path { fill: none; stroke: var(--ink); stroke-width: 1px; vector-effect: non-scaling-stroke; }
 .tb-sheets .tb-blank path { fill: var(--ink); fill-opacity: 0.12; }
 .tb-sheets .tb-plate .tb-blank { cursor: grab; outline: none; }
 .tb-sheets .tb-blank.tb-locked path { fill-opacity: 0.32; stroke-dasharray: 6 3; }
 .tb-sheets .tb-blank.tb-chosen path { stroke: var(--mark); stroke-width: 3px; fill: var(--mark); fill-opacity: 0.22; }
-.tb-sheets text { fill: var(--ink); text-anchor: middle; pointer-events: none; }
+.tb-sheets text { fill: var(--ink); text-anchor: middle; pointer-events: none; paint-order: stroke;
+  stroke: var(--ground); stroke-width: 0.25em; stroke-linejoin: round; }
 .tb-sheets form { display: flex; flex-wrap: wrap; gap: 6px 12px; align-items: end; margin: 6px 0; }
 .tb-sheets label { display: flex; flex-direction: column; min-width: 0; }
 .tb-sheets :focus-visible { outline: 2px solid var(--mark); outline-offset: 1px; }

@@ -7,7 +7,8 @@ from typing import Final
 CSS: Final = """
 :root{--ground:#fbfbf9;--ink:#23292e;--soft:#5b656d;--rule:#d5d9d6;--warn:#8a4b00;color-scheme:light}
 @media screen and (prefers-color-scheme:dark){:root{--ground:#16191c;--ink:#e4e8ea;--soft:#9aa4ac;--rule:#343a40;
---warn:#ffb26b;color-scheme:dark}}
+--warn:#ffb26b;color-scheme:dark}
+.tb-mark,.tb-mark path{stroke:#5fc48a}}
 body{margin:0 auto;padding:12px 16px;max-width:1100px;background:var(--ground);color:var(--ink);font:15px/1.5 system-ui,sans-serif}
 h1{font-size:1.5em;margin:.2em 0}h2{font-size:1.2em;margin:.8em 0 .2em}h3{font-size:1em;margin:.8em 0 .2em}p{margin:.3em 0}
 #view,#film{--tb-height:min(62vh,560px)}#live{margin:8px 0}
@@ -18,8 +19,9 @@ table{border-collapse:collapse;font-size:.95em}caption{text-align:left;font-weig
 th,td{text-align:left;vertical-align:top;border-bottom:1px solid var(--rule);padding:2px 10px 2px 0}
 footer{color:var(--soft);margin-top:1em;font-size:.87em;overflow-wrap:anywhere}
 .live .still{display:none}
-@media (max-width:480px){body{padding:8px}#view,#film{--tb-height:75vh}}
-@media print{#live{display:none!important}.live .still{display:block}section{break-inside:avoid}body{font-size:10.5pt;max-width:none}}
+@media (max-width:480px){body{padding:8px}#view,#film{--tb-height:75vh}table{font-size:.85em}table:has(thead){min-width:50em}}
+@media print{#live{display:none!important}.live .still{display:block}h2,h3,caption{break-after:avoid}
+img,svg,tr,li{break-inside:avoid}.still img{max-height:80mm}svg{max-height:150mm}body{font-size:10.5pt;max-width:none}}
 """
 """On paper, and without a script, a picture stands in place of the 3-D view."""
 
