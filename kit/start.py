@@ -130,12 +130,12 @@ def make_environment():
 
 
 def install_libraries():
-    """Install exactly the locked set, each file checked against its hash."""
+    """Install the locked set and nothing beside it, each file checked against its hash."""
     total = len(re.findall(r"^[A-Za-z]", LOCK.read_text(encoding="utf-8"), re.MULTILINE))
     say("Fetching the libraries (several hundred megabytes, some minutes on a first run) ...")
     # Not compiled here: most modules are never imported, and the first import of the others compiles them.
     pip = [str(PYTHON), "-m", "pip", "install", "--no-compile", "--progress-bar", "off"]
-    pip += ["--require-hashes", "--only-binary", ":all:"]
+    pip += ["--no-deps", "--require-hashes", "--only-binary", ":all:"]
     run_quietly([*pip, "-r", str(LOCK)], "Fetching the libraries", total)
 
 

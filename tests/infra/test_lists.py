@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from importlib.metadata import distributions
 from pathlib import Path
 from typing import Any
 
@@ -58,6 +59,21 @@ def test_lock_holds_what_the_project_asks_for(project: dict[str, Any], lock: str
     assert all(hashes > 0 for versions in locked.values() for _, hashes in versions)
 
 
+def test_lock_holds_what_its_libraries_ask_for(lock: str) -> None:
+    """It is installed as it stands, so nobody else adds what a library needs."""
+    locked = entries(lock)
+    here = {canonicalize_name(found.name): found for found in distributions()}
+    asked = {
+        (library, canonicalize_name(requirement.name))
+        for library in locked
+        if library in here
+        for requirement in map(Requirement, here[library].requires or ())
+        if requirement.marker is None or requirement.marker.evaluate({"extra": ""})
+    }
+    assert len(asked) > 300
+    assert sorted(pair for pair in asked if pair[1] not in locked) == []
+
+
 @pytest.mark.parametrize("file", ["kit/requirements.lock", "kit/viewer/package-lock.json", "kit/viewer/package.json"])
 def test_no_addresses(root: Path, file: str) -> None:
     text = (root / file).read_text(encoding="utf-8")
@@ -96,7 +112,7 @@ def test_binder_lists_agree(root: Path, project: dict[str, Any], start: Any) -> 
     assert pip == "pip"
     assert (root / "binder" / "apt.txt").read_text().split() == sorted(start.LIBRARIES.values())
     script = (root / "binder" / "postBuild").read_text()
-    assert "--require-hashes --only-binary :all: -r kit/requirements.lock" in script
+    assert "--no-deps --require-hashes --only-binary :all: -r kit/requirements.lock" in script
     assert "--no-deps --no-build-isolation -e ." in script
     assert (root / "binder" / "postBuild").stat().st_mode & 0o111, "Binder runs only an executable postBuild"
 

@@ -224,14 +224,17 @@ def _named_sources(text: str) -> tuple[Source, ...]:
 def book() -> tuple[Formula, ...]:
     """Every formula of `calc`, by name."""
     text = files("tinbook.calc").joinpath("values.csv").read_text(encoding="utf-8")
-    rows = [_row(cells) for cells in csv.reader(text.splitlines()[1:], delimiter=";", quoting=csv.QUOTE_NONE)]
+    worked: dict[str, list[Worked]] = {}
+    for cells in csv.reader(text.splitlines()[1:], delimiter=";", quoting=csv.QUOTE_NONE):
+        row = _row(cells)
+        worked.setdefault(row.of, []).append(row)
     return tuple(
         Formula(
             name=name,
             says=(says := inspect.getdoc(thing) or "").split("\n\n")[0].replace("\n", " "),
             text=says,
             sources=_named_sources(says),
-            worked=tuple(row for row in rows if row.of == name),
+            worked=tuple(worked.get(name, ())),
         )
         for name, thing in sorted(_functions().items())
     )
