@@ -10,6 +10,7 @@ from tinbook.memo import Memo, remembered
 from tinbook.route.handling import ALIKE, sag, sides, stiffened, swing
 
 if TYPE_CHECKING:
+    from tinbook.route.gauge import Gauge
     from tinbook.route.planner import Hit, Planner
     from tinbook.shop.tools.setups import Setup
 
@@ -163,15 +164,15 @@ class Cost:
         blank, axes = self.planner.blank, self.planner.axes
         return self._sags[key] and not stiffened(blank, fold, levels, axes, child=child)
 
-    def fixed(self, move: Hit) -> tuple[int, int]:
+    def fixed(self, fold: int, setup: Setup, gauge: Gauge, levels: Levels, trait: Trait) -> tuple[int, int]:
         """Return the cost of a hit by itself, whether it comes out of the machine left out."""
         # A face that slopes passes on its angle and the finger's height: better than a mark, not as good as an edge.
-        touched = move.gauge.contact
-        loose = 0 if not move.trait.gauges else 2 if touched is None else int(touched.slope != 0.0)
-        sagging = self.sags(move.fold, move.setup, move.before)
-        key = (move.trait.ranks, loose, sagging)
+        touched = gauge.contact
+        loose = 0 if not trait.gauges else 2 if touched is None else int(touched.slope != 0.0)
+        sagging = self.sags(fold, setup, levels)
+        key = (trait.ranks, loose, sagging)
         if key not in self._fixed:
-            ranks = list(move.trait.ranks)
+            ranks = list(trait.ranks)
             ranks[MARK] += loose
             ranks[TWO] = max(ranks[TWO], int(sagging))
             self._fixed[key] = weigh(ranks)
@@ -196,7 +197,7 @@ class Cost:
 
     def step(self, before: Hit | None, move: Hit, w: int) -> int:
         """Return the cost of a hit after another, whether it comes out of the machine left out; `w`: 0 exact, 1 to lead."""
-        total = self.fixed(move)[w]
+        total = move.alone[w]
         if before is None:
             return total + (_HARD, _SOFT)[w][TWO] * self.heavy
         begun = before.state[4]

@@ -9,13 +9,14 @@ degrees the part climbs off the finger's corner.
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 from typing import Final
 
 import numpy as np
 
-from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody
+from tinbook.making.articulated import ArticulatedPart, Levels, RigidBody, Way
 from tinbook.making.labels import named
 from tinbook.making.pose import bent_by
 from tinbook.memo import Memo
@@ -33,7 +34,7 @@ SHAVED: Final = 0.1
 """mm: how much lower the finger is taken to learn how steep the metal is that its corner touches."""
 STEEP: Final = 1.0 + 1e-6
 """How much farther back a face may reach for each mm of height: one that stands at 45 degrees still holds (own proposal)."""
-REACH: Final[Memo[tuple[float, Array]]] = Memo("how far a body reaches back before the fingers")
+BEFORE: Final[Memo[_Before]] = Memo("what stands before a finger")
 FINE: Final[Memo[Array]] = Memo("bands of a strip with corners on its skins")
 _FINE: Final = math.radians(2.0)
 _PAIRS: Final = np.array(list(combinations(range(8), 2))).T
@@ -154,20 +155,72 @@ def gauge_of(
 
 def contact(blank: ArticulatedPart, finger: Finger, fold: int, child: bool, levels: Levels) -> Contact | str:
     """Return what the finger touches first, or why that is no reference."""
-    touched = [
-        (far, side, body)
-        for side in (True, False)
-        for body, _ in blank.bodies_of(fold, side)
-        if (far := _reach(blank, finger, fold, child, side, body, levels)[0]) > 0.0
-    ]
-    if not touched:
+    before = BEFORE.of(blank, lambda: _before(blank, finger, fold, child), (finger, fold, child))
+    fars = [before.reach(n, levels)[0] for n in range(len(before.bodies))]
+    at = max(fars, default=0.0)
+    if at <= 0.0:
         return "no metal stands before the fingers"
-    at = max(far for far, _, _ in touched)
+    first = [n for n, far in enumerate(fars) if far >= at - LEVEL and far > 0.0]
+    shaved_finger = Finger(finger.above - SHAVED, finger.below - SHAVED, finger.width, finger.assumed)
+    shaved = BEFORE.of(blank, lambda: _before(blank, shaved_finger, fold, child), (shaved_finger, fold, child))
+    lower = max(shaved.reach(n, levels)[0] for n, far in enumerate(fars) if far > 0.0)
+    slope = (at - lower) / SHAVED
+    # Many states of the other folds leave alone what the finger touches.
+    key = (tuple([(n, before.on_way(n, levels)) for n in first]), at, slope)
+    if key not in before.touched:
+        before.touched[key] = _touched(before, first, at, slope, levels)
+    return before.touched[key]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Before:
+    """The bodies on both sides of a fold, seen by a finger, and what is known of them.
+
+    Parameters
+    ----------
+    bodies : tuple of (bool, RigidBody, tuple of int)
+        Whether it hangs on the child's side, the body, and the folds that place it.
+    reached : tuple of dict
+        For each body by the levels of those folds, how far back it reaches at the height of the finger, and its points there.
+    touched : dict
+        What the finger touches, by the bodies that it meets first and their levels.
+    """
+
+    blank: ArticulatedPart
+    finger: Finger
+    fold: int
+    child: bool
+    bodies: tuple[tuple[bool, RigidBody, Way], ...]
+    reached: tuple[dict[Levels, tuple[float, Array]], ...]
+    touched: dict[tuple[Hashable, ...], Contact | str]
+
+    def on_way(self, n: int, levels: Levels) -> Levels:
+        """Return the levels of the folds that place a body."""
+        return tuple([levels[k] for k in self.bodies[n][2]])
+
+    def reach(self, n: int, levels: Levels) -> tuple[float, Array]:
+        """Return how far back a body reaches at the height of the finger, and its points there, shape (m, 4).
+
+        A point's numbers: its piece, then x, y, z in the section frame, y counted backward from the middle of the bend.
+        """
+        at = self.on_way(n, levels)
+        if at not in self.reached[n]:
+            side, body, _ = self.bodies[n]
+            self.reached[n][at] = _farthest(self.blank, self.finger, self.fold, self.child, side, body, levels)
+        return self.reached[n][at]
+
+
+def _before(blank: ArticulatedPart, finger: Finger, fold: int, child: bool) -> _Before:
+    bodies = tuple((side, body, way) for side in (True, False) for body, way in blank.bodies_of(fold, side))
+    return _Before(blank, finger, fold, child, bodies, tuple({} for _ in bodies), {})
+
+
+def _touched(before: _Before, first: Sequence[int], at: float, slope: float, levels: Levels) -> Contact | str:
+    blank, finger, fold, child = before.blank, before.finger, before.fold, before.child
     listed, total = [], []
-    for far, side, body in touched:
-        if far < at - LEVEL:
-            continue
-        points = _reach(blank, finger, fold, child, side, body, levels)[1]
+    for n in first:
+        side, body, _ = before.bodies[n]
+        points = before.reach(n, levels)[1]
         points = points[points[:, 2] >= at - LEVEL]
         stretches = _stretches(points)
         total += stretches
@@ -175,9 +228,6 @@ def contact(blank: ArticulatedPart, finger: Finger, fold: int, child: bool, leve
     _, side, body, points = max(listed, key=lambda each: (each[0], each[2].kind == "strip"))
     if body.formed:
         return f"{named(body.kind, body.name)} stands before the fingers"
-    shaved = Finger(finger.above - SHAVED, finger.below - SHAVED, finger.width, finger.assumed)
-    lower = max(_reach(blank, shaved, fold, child, s, b, levels)[0] for _, s, b in touched)
-    slope = (at - lower) / SHAVED
     if slope > STEEP:
         return f"{_word(body)} slopes past the fingers"
     if _length(total) < finger.width / 2:
@@ -196,18 +246,6 @@ def contact(blank: ArticulatedPart, finger: Finger, fold: int, child: bool, leve
 
 def _word(body: RigidBody) -> str:
     return named("fold", body.name) if body.kind == "strip" else body.name
-
-
-def _reach(
-    blank: ArticulatedPart, finger: Finger, fold: int, child: bool, side: bool, body: RigidBody, levels: Levels
-) -> tuple[float, Array]:
-    """Return how far back a body reaches at the height of the fingers, and its points there, shape (n, 4).
-
-    A point's numbers: its piece, then x, y, z in the section frame, y counted backward from the middle of the bend.
-    """
-    on_way = tuple([levels[n] for n in blank.ways(fold, side)[body]])
-    key = (finger, fold, child, side, body, on_way)
-    return REACH.of(blank, lambda: _farthest(blank, finger, fold, child, side, body, levels), key)
 
 
 def _farthest(

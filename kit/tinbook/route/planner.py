@@ -32,8 +32,9 @@ class Hit:
 
     Parameters
     ----------
-    trait, state
-        What it costs, and what of it matters for the cost of the next; only of a hit that the planner proposes.
+    trait, state, alone
+        What it costs, what of it matters for the cost of the next, and its cost by itself (`Cost.fixed`); only of a hit
+        that the planner proposes.
     """
 
     fold: int
@@ -44,6 +45,7 @@ class Hit:
     family: int = 0
     trait: Trait = field(default=NO_TRAIT, repr=False)
     state: State = field(default=NO_STATE, repr=False)
+    alone: tuple[int, int] = field(default=(0, 0), repr=False)
 
 
 Failed: TypeAlias = tuple[Clash, Setup, Levels, Sweep]
@@ -204,7 +206,8 @@ class Planner:
         gauge = self.gauge(fold, setup, levels)
         begun = fold if level < self.full[fold] else -1
         state = (trait.setting, trait.down, trait.heading, round(gauge.at, 2) if trait.by_hand else 0.0, begun)
-        return Hit(fold, level, setup, gauge, levels, family, trait, state)
+        alone = self.price.fixed(fold, setup, gauge, levels, trait)
+        return Hit(fold, level, setup, gauge, levels, family, trait, state, alone)
 
     def _is_given(self, fold: int, level: int, setup: Setup, levels: Levels) -> bool:
         number, hit, how = self.given[sum(levels)]

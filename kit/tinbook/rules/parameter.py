@@ -62,13 +62,19 @@ def parameter(
     if provenance.family is None:
         return
 
+    failed = ""
+
     def works(changes: Mapping[Path, Any]) -> bool:
+        nonlocal failed
         if progress is not None:
             progress(1.0, "parameters")
         try:
             thing = provenance.repeat(changes)
-            if any(stopped(make(part, shop)) for part in _parts(thing)):
-                return False
+            # The part that failed last most likely fails again.
+            for part in sorted(_parts(thing), key=lambda part: part.number != failed):
+                if stopped(make(part, shop)):
+                    failed = part.number
+                    return False
             return together is None or not together(thing)
         except TinbookError:
             return False
