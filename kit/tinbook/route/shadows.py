@@ -16,10 +16,14 @@ INSIDE: Final = 1e-6
 DEEP: Final = 1e-3
 """mm: skins of the part that lie closer in space than this, but not deeper, touch."""
 
+TOGETHER: Final = 2000
+"""Pairs of prisms that are held against each other at once: some tens of megabytes."""
+
 _NOUGHT: Final = shapely.Point(0.0, 0.0)
 _EDGES: Final = np.array(
     [(0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7)]
 )
+_SIDES: Final = _EDGES[[0, 1, 2, 3, 8]]
 
 
 def shadow(pieces: Array, x0: float, x1: float) -> Any:
@@ -107,30 +111,29 @@ def _separation(p: Array, q: Array) -> float:
     """
     lo_p, hi_p, lo_q, hi_q = p.min(axis=1), p.max(axis=1), q.min(axis=1), q.max(axis=1)
     boxes = np.maximum(lo_p[:, None] - hi_q[None], lo_q[None] - hi_p[:, None]).max(axis=2)
-    worst = float(boxes[boxes > 0].min()) if (boxes > 0).any() else math.inf
-    for i, j in zip(*np.nonzero(boxes <= 0), strict=True):
-        worst = min(worst, _convex(p[i], q[j]))
+    worst = float(boxes[boxes > 0].min(initial=math.inf))
+    i, j = np.nonzero(boxes <= 0)
+    for k in range(0, len(i), TOGETHER):
+        worst = min(worst, float(_convex(p[i[k : k + TOGETHER]], q[j[k : k + TOGETHER]]).min()))
     return worst
 
 
-def _convex(a: Array, b: Array) -> float:
-    """Separation of two prisms (8, 3) along the best of the normals of their faces and crossings of their edges."""
-    ea = a[_EDGES[[0, 1, 2, 3, 8], 1]] - a[_EDGES[[0, 1, 2, 3, 8], 0]]
-    eb = b[_EDGES[[0, 1, 2, 3, 8], 1]] - b[_EDGES[[0, 1, 2, 3, 8], 0]]
-    axes = np.concatenate(
-        (
-            np.cross(ea[:4], ea[4]),
-            np.cross(eb[:4], eb[4]),
-            [_normal(ea), _normal(eb)],
-            np.cross(ea[:, None], eb[None]).reshape(-1, 3),
-        )
-    )
-    size = np.linalg.norm(axes, axis=1)
-    axes = axes[size > 1e-9] / size[size > 1e-9, None]
-    sa, sb = a @ axes.T, b @ axes.T
-    return float(np.maximum(sa.min(axis=0) - sb.max(axis=0), sb.min(axis=0) - sa.max(axis=0)).max())
+def _convex(a: Array, b: Array) -> Array:
+    """Separations of pairs of prisms (n, 8, 3) along the best of the normals of their faces and crossings of their edges."""
+    (ea, na), (eb, nb) = _edges_and_normals(a), _edges_and_normals(b)
+    axes = np.concatenate((na, nb, np.cross(ea[:, :, None], eb[:, None]).reshape(len(a), -1, 3)), axis=1)
+    size = np.linalg.norm(axes, axis=2)
+    axes /= np.maximum(size, 1e-9)[..., None]
+    sa, sb = a @ axes.transpose(0, 2, 1), b @ axes.transpose(0, 2, 1)
+    apart = np.maximum(sa.min(axis=1) - sb.max(axis=1), sb.min(axis=1) - sa.max(axis=1))
+    return np.asarray(np.where(size > 1e-9, apart, -math.inf).max(axis=1))
 
 
-def _normal(edges: Array) -> Array:
-    crosses = np.cross(edges[:3], edges[1:4])
-    return np.asarray(crosses[int(np.argmax(np.linalg.norm(crosses, axis=1)))])
+def _edges_and_normals(pieces: Array) -> tuple[Array, Array]:
+    """Return the edges of one end of prisms and one along, and the normals of their sides and ends, both (n, 5, 3)."""
+    edges = pieces[:, _SIDES[:, 1]] - pieces[:, _SIDES[:, 0]]
+    # Two corners of an end may fall together.
+    ends = np.cross(edges[:, :3], edges[:, 1:4])
+    best = np.linalg.norm(ends, axis=2).argmax(axis=1)
+    end = ends[np.arange(len(pieces)), best]
+    return edges, np.concatenate((np.cross(edges[:, :4], edges[:, 4:]), end[:, None]), axis=1)
