@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -15,14 +16,14 @@ from printed import faults, pieces
 from tinbook.errors import TinbookError
 from tinbook.space import Frame
 from tinbook.write.weldpage.pages import CAUTIONS
-from tinbook.write.weldpage.welds import halved, seams, stretches
+from tinbook.write.weldpage.welds import halved, mark, seams, stretches
 
 SHOP = tb.Shop.demo()
 
 
 @pytest.fixture(scope="module")
 def made() -> Any:
-    """A plate with a rib on edge, welded at both sides over 160 mm, and a patch with five plug welds lying on it."""
+    """A plate with a rib on edge, welded over 320 mm, half of it on each side, and a patch with five plug welds lying on it."""
     flat = tb.Outline.rectangle(200, 120)
     base = tb.Part("WP-1", sheet="S355 5.0", base=flat, title="plate")
     rib = tb.Part("WP-2", sheet="S355 5.0", base=tb.Outline.rectangle(200, 50), title="rib")
@@ -32,7 +33,7 @@ def made() -> Any:
     it = tb.Assembly("WP", rev="B", title="patch 1.5 on plate", cautions=("Only 1.5 mm: keep it cool.",))
     it = it.add("plate", base).add("rib", rib, upright).add("patch", patch, Frame().at(5.0, 20.0, 5.0))
     return tb.assemble(
-        it.weld("plate", "rib", throat=3.5, length=160, both=True).weld("plate", "patch", throat=1), SHOP
+        it.weld("plate", "rib", throat=3.5, length=320, both=True).weld("plate", "patch", throat=1), SHOP
     )
 
 
@@ -109,3 +110,13 @@ def test_bad_input_is_named_and_nothing_is_written(made: Any, tmp_path: Path, wr
 def test_only_an_assembly_has_a_page(what: Any, tmp_path: Path) -> None:
     with pytest.raises(TinbookError):
         tb.write.write_assembly_page(what, tmp_path)
+
+
+def test_a_seam_all_round_keeps_its_whole_length(made: Any) -> None:
+    """ISO 2553: a ring at the arrow, and one length; the sum over both sides is halved only where there are two sides."""
+    rib, _ = seams(made)
+    assert (rib.both, rib.length) == (True, 160)
+    ring = replace(rib, weld=replace(rib.weld, note="all round"))
+    assert (ring.both, ring.all_round, ring.length) == (False, True, 320)
+    shapes = [type(s).__name__ for s in mark(ring, tb.Language.of("en")).contents]
+    assert shapes.count("Circle") == 1

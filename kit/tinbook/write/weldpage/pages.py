@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -133,6 +133,8 @@ class _Paper:
     body: Area
     welds: tuple[Seam, ...]
     rows: PartsList
+    shown: set[int] = field(default_factory=set)
+    """Numbers of the welds that some picture shows."""
 
     def draw(self, stamp: Stamp) -> None:
         """Draw all pages but for their strips."""
@@ -140,9 +142,8 @@ class _Paper:
         names = self.made.assembly.names
         still: dict[str, Vec] = dict.fromkeys(names, (0.0, 0.0, 0.0))
         tall = 0.42 * body.h
-        draw_members(
-            page, Area(body.x, body.top - tall, body.w, tall), self.made, still, numbered=names, welds=self.welds
-        )
+        whole = Area(body.x, body.top - tall, body.w, tall)
+        self.shown.update(draw_members(page, whole, self.made, still, numbered=names, welds=self.welds))
         left = [*self._listed(), *self._welding(), *self._cautions(stamp)]
         left, y = fill(page, [Area(body.x, body.y, body.w, body.h - tall - GAP)], left, say)
         while left:
@@ -210,13 +211,17 @@ class _Paper:
             if not steps:
                 story += text
                 continue
+            if len(story) == 1 and not there and y - body.y < _PICTURE + height(story, body.w) + GAP:
+                page.next()  # the heading goes with its first picture
+                y = body.top
             y = self._flow(story, y)
             if y - body.y < _PICTURE:
                 page.next()
                 y = body.top
             area = Area(body.x, y - _PICTURE, 0.58 * body.w, _PICTURE)
             moved = [n for s in steps for n in (s.name, *s.carried)]
-            draw_members(page, area, self.made, self._shown(steps, there), numbered=moved)
+            shown, hidden = self._shown(steps, there), [s for s in self.welds if s.number not in self.shown]
+            self.shown.update(draw_members(page, area, self.made, shown, numbered=moved, welds=hidden))
             beside = Area(area.x + area.w + GAP, area.y, body.w - area.w - GAP, _PICTURE)
             story, _ = fill(page, [beside], text, say)
             there += [n for n in moved if n not in there]

@@ -9,7 +9,7 @@ import numpy as np
 
 from tinbook.making.assembled import Assembled
 from tinbook.making.preview.drawing import Drawing, drawing
-from tinbook.making.preview.view import corner_view
+from tinbook.making.preview.view import View, corner_view
 from tinbook.plane.loops import Point
 from tinbook.space import Vec
 from tinbook.write.assembly import PartsRow, balloon_tips
@@ -23,6 +23,8 @@ from tinbook.write.weldpage.welds import Seam
 _TINTS = {"part": METAL, "bought": BOUGHT, "existing": EXISTING}
 _RING = 4.8
 """mm: across a balloon."""
+_TIP = 1.6
+"""mm: across the place that a balloon points at."""
 _RED = "#b03a2e"
 _BLUE = "#1f4e79"
 FINE = 520
@@ -37,8 +39,8 @@ def draw_members(
     *,
     numbered: Sequence[str] = (),
     welds: Sequence[Seam] = (),
-) -> None:
-    """Draw members, each shifted from its place.
+) -> set[int]:
+    """Draw members, each shifted from its place; return the numbers of the welds that are seen.
 
     Parameters
     ----------
@@ -51,7 +53,7 @@ def draw_members(
     numbered : sequence of str
         Members whose row of the list of parts gets a balloon.
     welds : sequence of Seam
-        Welds that get their number where they lie.
+        Welds that get their number where they are seen; one that is not has none, for it would point at something else.
     """
     names = list(shifts)
     members = [made.assembly.member(n) for n in names]
@@ -60,12 +62,33 @@ def draw_members(
     inner = Area(area.x + 2 * _RING, area.y + _RING, area.w - 4 * _RING, area.h - 2 * _RING)
     place = draw_shaded(page, d, inner, [_TINTS[m.kind] for m in members])
     labels = Labels(page, area)
-    for row, tip in balloon_tips(made, [n if n in numbered else "" for n in names], d).items():
-        _balloon(page, labels, str(row.item), place(tip), _RED, _middle(d, place))
-    for s in welds:
-        if s.at is not None:
-            x, y, _ = view.flat(np.array([s.at]))[0]
-            _balloon(page, labels, f"W{s.number}", place((float(x), float(y))), _BLUE, _middle(d, place))
+    tips = [
+        (str(row.item), place(tip), _RED)
+        for row, tip in balloon_tips(made, [n if n in numbered else "" for n in names], d).items()
+    ]
+    found = {s.number: _seen(s, shifts, d, view) for s in welds}
+    tips += [(f"W{n}", place(tip), _BLUE) for n, tip in found.items() if tip is not None]
+    # No ring covers the place that another one points at.
+    labels.taken += [Area(x - _TIP / 2, y - _TIP / 2, _TIP, _TIP) for _, (x, y), _ in tips]
+    for text, tip, colour in tips:
+        _balloon(page, labels, text, tip, colour, _middle(d, place))
+    return {n for n, tip in found.items() if tip is not None}
+
+
+def _seen(s: Seam, shifts: Mapping[str, Vec], d: Drawing, view: View) -> Point | None:
+    """Return where a seam is seen, as far as can be from where it is not; None where nothing of it is."""
+    names = list(shifts)
+    if not s.rim or s.weld.a not in shifts or s.weld.b not in shifts:
+        return None
+    # On the member that stands in its place.
+    off = min((shifts[s.weld.a], shifts[s.weld.b]), key=lambda v: math.hypot(*v))
+    rim = view.flat(np.array(s.rim) + np.array(off))[:, :2]
+    clear = np.isin(d.item.ravel()[d.grid.cell(rim)], [names.index(n) for n in (s.weld.a, s.weld.b)])
+    if not clear.any():
+        return None
+    away = np.hypot(*(rim[:, None] - rim[None, ~clear]).transpose(2, 0, 1)).min(axis=1, initial=1e9)
+    best = int(np.argmax(np.where(clear, away, -1.0)))
+    return float(rim[best, 0]), float(rim[best, 1])
 
 
 def _middle(d: Drawing, place: Placing) -> Point:

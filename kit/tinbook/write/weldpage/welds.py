@@ -24,6 +24,7 @@ from tinbook.write.strip import SIZE
 
 STRETCH: Final = 50.0
 """mm: a seam longer than twice this is welded in stretches about so long (common practice for thin plate)."""
+_PLACES: Final = 48
 MARK_W: Final = 37.0
 MARK_H: Final = 8.6
 """mm: of a weld mark on paper."""
@@ -45,6 +46,8 @@ class Seam:
         Length of the longest face that they share, mm; 0 where there is none.
     thick : tuple of float
         Thicknesses of its members that are sheet, mm.
+    rim : tuple of (float, float, float)
+        Places round the longest face that they share, mm: the fillet lies at some of them.
     """
 
     number: int
@@ -52,11 +55,23 @@ class Seam:
     at: Vec | None
     contact: float
     thick: tuple[float, ...]
+    rim: tuple[Vec, ...] = ()
+
+    @property
+    def all_round(self) -> bool:
+        """Whether it runs round a member: one closed seam, not two sides."""
+        return "all round" in self.weld.note
+
+    @property
+    def both(self) -> bool:
+        """Whether it lies on both sides of the upright plate."""
+        return self.weld.both and not self.all_round
 
     @property
     def length(self) -> float | None:
-        """Its stated length, mm, for each side."""
-        return self.weld.length
+        """Its stated length, mm: on each side where it has two, as ISO 2553 wants it beside the symbol."""
+        stated = self.weld.length
+        return stated / 2 if stated is not None and self.both else stated
 
 
 def seams(made: Assembled) -> tuple[Seam, ...]:
@@ -64,29 +79,34 @@ def seams(made: Assembled) -> tuple[Seam, ...]:
     solids = {n: Solid.of([made.mesh(n)]) for w in made.assembly.welds for n in (w.a, w.b)}
     found = []
     for n, w in enumerate(made.assembly.welds, 1):
-        at, contact = _contact(solids[w.a], solids[w.b])
+        at, contact, rim = _contact(solids[w.a], solids[w.b])
         parts = [m for m in (w.a, w.b) if isinstance(made.assembly.member(m).thing, Part)]
         thick = tuple(made.made_of(m).thickness for m in parts)
-        found.append(Seam(number=n, weld=w, at=at, contact=contact, thick=thick))
+        found.append(Seam(number=n, weld=w, at=at, contact=contact, thick=thick, rim=rim))
     return tuple(found)
 
 
-def _contact(a: Solid, b: Solid) -> tuple[Vec | None, float]:
-    best: tuple[float, Vec | None] = (0.0, None)
+def _contact(a: Solid, b: Solid) -> tuple[Vec | None, float, tuple[Vec, ...]]:
+    """Return a place in the longest face that two solids share, how long that is, and places round it."""
+    best: tuple[float, Vec | None, tuple[Vec, ...]] = (0.0, None, ())
     for p in patches(a, b):
-        pieces = getattr(p.region, "geoms", [p.region])
-        for piece in pieces:
+        v = view_along(p.normal)
+
+        def there(x: float, y: float, v: Any = v, height: float = p.height) -> Vec:
+            q = x * v[0] + y * v[1] + height * v[2]
+            return float(q[0]), float(q[1]), float(q[2])
+
+        for piece in getattr(p.region, "geoms", [p.region]):
             box = shapely.minimum_rotated_rectangle(piece)
             if not isinstance(box, shapely.Polygon):
                 continue
             ring = list(box.exterior.coords)
             long = max(math.dist(ring[0], ring[1]), math.dist(ring[1], ring[2]))
             if long > best[0]:
-                x, y = piece.representative_point().coords[0]
-                v = view_along(p.normal)
-                q = x * v[0] + y * v[1] + p.height * v[2]
-                best = long, (float(q[0]), float(q[1]), float(q[2]))
-    return best[1], best[0]
+                round_it = [piece.exterior.interpolate(k / _PLACES, normalized=True) for k in range(_PLACES)]
+                middle = piece.representative_point()
+                best = long, there(middle.x, middle.y), tuple(there(q.x, q.y) for q in round_it)
+    return best[1], best[0], best[2]
 
 
 # --- sequences ---------------------------------------------------------------------------------
@@ -156,10 +176,12 @@ def seam_rows(found: Sequence[Seam], say: Language) -> list[tuple[Any, ...]]:
     rows: list[tuple[Any, ...]] = []
     for s in found:
         w = s.weld
-        sides = say("both sides") if w.both else say("one side")
-        long = w.length if w.length is not None else s.contact
-        said = say.number(w.length) if w.length is not None else say("not stated")
-        if w.length is None and s.contact:
+        sides = say("all round") if s.all_round else say("both sides") if s.both else say("one side")
+        long = s.length if s.length is not None else s.contact
+        said = say("not stated") if s.length is None else say.number(s.length)
+        if s.length is not None and s.both:
+            said = say("{length:.1f} on each side", length=s.length)
+        if s.length is None and s.contact:
             said = say("not stated; they touch over {length:.1f}", length=s.contact)
         order = stretches(long)
         how = say("in one run") if len(order) == 1 else " ".join(map(str, order))
@@ -229,9 +251,9 @@ def mark(s: Seam, say: Language) -> Any:
     """Return the mark of a fillet weld by ISO 2553, system A: throat before, length behind the symbol.
 
     The symbol stands on the full line, so the weld is at the side to which the arrow points; a weld at both sides has a
-    symbol on either side and no dashed line.
+    symbol on either side and no dashed line, and its length is that of each side. One all round has a ring at the arrow.
     """
-    from reportlab.graphics.shapes import Drawing, Line, Polygon, String
+    from reportlab.graphics.shapes import Circle, Drawing, Line, Polygon, String
 
     fonts()
     d = Drawing(MARK_W * PT, MARK_H * PT)
@@ -243,17 +265,19 @@ def mark(s: Seam, say: Language) -> Any:
     line((x0, y), (x1, y))
     line((x0, y), (1.0, 0.8))  # the arrow
     d.add(Polygon([v * PT for v in (1.0, 0.8, 2.6, 1.1, 1.7, 2.4)], fillColor=None, strokeWidth=0.6))
-    if not s.weld.both:
+    if s.all_round:
+        d.add(Circle(x0 * PT, y * PT, 0.9 * PT, fillColor=None, strokeWidth=0.6))
+    if not s.both:
         line((x0, y - 1.0), (x1, y - 1.0), (3, 2))
     throat = f"a{say.number(s.weld.throat, 'g')}"
     at = x0 + 1.2 + text_width(throat, SIZE)
-    for up in (1, -1) if s.weld.both else (1,):
+    for up in (1, -1) if s.both else (1,):
         d.add(
             Polygon(
                 [v * PT for v in (at + 0.6, y, at + 0.6, y + 2.6 * up, at + 3.2, y)], fillColor=None, strokeWidth=0.6
             )
         )
     d.add(String((x0 + 0.8) * PT, (y + 0.7) * PT, throat, fontName=PLAIN, fontSize=SIZE))
-    if s.weld.length is not None:
-        d.add(String((at + 4.0) * PT, (y + 0.7) * PT, say.number(s.weld.length, ".4g"), fontName=PLAIN, fontSize=SIZE))
+    if s.length is not None:
+        d.add(String((at + 4.0) * PT, (y + 0.7) * PT, say.number(s.length, ".4g"), fontName=PLAIN, fontSize=SIZE))
     return d
