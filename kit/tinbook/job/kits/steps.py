@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Final, TypeAlias
@@ -23,6 +23,7 @@ from tinbook.route.assembly.work import AssemblyOrder, Step, Work
 from tinbook.route.finishing import finishing
 from tinbook.route.order import order_of_work
 from tinbook.write.facts import APPROVAL
+from tinbook.write.weldpage.pages import CAUTIONS
 
 TITLES: Final = {
     "clear": "Make safe",
@@ -41,6 +42,8 @@ TITLES: Final = {
     "wax": "Wax",
 }
 """Headings of the kinds of work."""
+HOT: Final = frozenset(("weld corners", "weld", "weld tails", "plug weld"))
+"""Kinds of work that need the cautions of welding."""
 SMALL: Final = 1.0
 """kg: a bought item up to this, and up to `LARGEST` long, goes into a bag."""
 Needed: TypeAlias = tuple[tuple[Bought, int], ...]
@@ -136,8 +139,14 @@ def procedures(kit: Kit) -> tuple[Procedure, ...]:
 def _of_assembly(made: Assembled, quantity: int, say: Language) -> Procedure:
     order = order_of_work(made).required()
     steps = list(_unique(_Steps(made, order, say).all()))
-    cautions = (*map(say.retold, made.assembly.every_caution), say(APPROVAL))
+    kinds = {w.kind for w in order.schedule if isinstance(w, Work)}
+    cautions = _cautions(made.assembly.every_caution, kinds, say)
     return Procedure(thing=made, order=order, quantity=quantity, cautions=cautions, steps=tuple(steps))
+
+
+def _cautions(own: Sequence[str], kinds: Set[str], say: Language) -> tuple[str, ...]:
+    """Return what is to be read first: the thing's own cautions, those of welding where something is welded."""
+    return (*map(say.retold, own), *map(say, CAUTIONS if kinds & HOT else ()), say(APPROVAL))
 
 
 def _unique(steps: Iterator[FittingStep]) -> Iterator[FittingStep]:
@@ -327,7 +336,7 @@ def _of_part(made: Made, quantity: int, say: Language) -> Procedure:
         steps.append(FittingStep(key=f"{number}/rivets", title=say("Rivet"), lines=rivets))
     if bolts:
         steps.append(FittingStep(key=f"{number}/bolt", title=say("Bolt it on"), lines=bolts))
-    told = (*map(say.retold, made.part.cautions), say(APPROVAL))
+    told = _cautions(made.part.cautions, {w.kind for w in finishing(made)}, say)
     return Procedure(thing=made, order=None, quantity=quantity, cautions=told, steps=tuple(steps))
 
 

@@ -16,6 +16,7 @@ from tinbook.errors import BadValue, of_kind
 from tinbook.job.nesting.layout import polygon
 from tinbook.job.sheets.cutfile import sheet_name
 from tinbook.job.sheets.plan import CutPlan
+from tinbook.job.stock.values import NEW
 from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.write.drafts import Draft
@@ -95,12 +96,18 @@ def write_cut_sheets(
     return Draft(file=file, stamp=stamp, replace=replace).write(data)
 
 
+def plate_said(plan: CutPlan, say: Language) -> str:
+    """Return the name of a plate; that of one which is bought for the job begins with a word of the language."""
+    name = plan.layout.plate.name
+    return say("new {plate}", plate=name[len(NEW) + 1 :]) if name.startswith(f"{NEW} ") else name
+
+
 def _strip(plan: CutPlan, job: str, title: str, stamp: Stamp, say: Language) -> Strip:
     return Strip(
         number=job or plan.sheet.key,
         rev="",
         title=title,
-        lines=(plan.sheet.key, say("sheet {n} of {all}", n=plan.number, all=plan.of), plan.layout.plate.name),
+        lines=(plan.sheet.key, say("sheet {n} of {all}", n=plan.number, all=plan.of), plate_said(plan, say)),
         kind=say("Cutting sheet"),
         code=f"{job or plan.sheet.key} {plan.number} {stamp.inputs}",
     )
@@ -190,7 +197,7 @@ class _Sheet:
         kept = [(a1 - a0, b1 - b0) for a0, b0, a1, b1 in (loop.box for loop in plan.offcuts)]
         sizes = "; ".join(f"{say.number(w, '.0f')} × {say.number(h, '.0f')} mm" for w, h in kept)
         out = [
-            (say("Plate"), f"{plan.layout.plate.name}, {say.number(x1 - x0)} × {say.number(y1 - y0)} mm"),
+            (say("Plate"), f"{plate_said(plan, say)}, {say.number(x1 - x0)} × {say.number(y1 - y0)} mm"),
             (say("Cut"), say(plan.summary())),
             (say("Cutter"), f"{plan.cutter.title}, {plan.cutter.who}"),
             (say("Room"), say("gap {gap:g} mm; edges {sides} mm", gap=float(plan.nest.gap), sides=sides)),
