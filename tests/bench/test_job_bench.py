@@ -194,3 +194,28 @@ def test_without_a_rate_the_price_says_which_to_state(nest: tb.job.JobNest) -> N
         in bench._price.value
     )
     bench.close()
+
+
+@pytest.mark.parametrize(
+    ("number", "said"),
+    [
+        ("PL", "one part only"),
+        ("CON", "no device"),
+        ("😀", "letters"),
+        ("A" * 300, "letters"),
+        ("a/b", "letters"),
+        ("", "a line of text"),
+    ],
+)
+def test_a_number_that_cannot_be_leaves_the_sheets_and_says_so(bench: JobBench, number: str, said: str) -> None:
+    bench.choose("GUSSET")
+    control, shown = bench.controls.by_name["number"], page_sheets(bench.nest)
+    try:
+        control.value = control.parameter.checked(number)
+    except BadValue as wrong:
+        assert said in str(wrong)  # noqa: PT017 -- at the field, or where the part is made
+        return
+    with pytest.raises(CannotMake, match="give no sheets"):
+        _ = bench.nest
+    assert said in bench._state.value
+    assert page_sheets(bench._answer.nest) == shown

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import pickle
 import random
 import stat
 import subprocess
@@ -81,6 +82,14 @@ def test_a_layout_corrected_by_hand_is_cut(pack: Path, job: tb.Job) -> None:
         tb.release(replace(job, title="another"), "B", SHOP, "nowhere", nest=nest)
 
 
+class Travelling(ThreadPoolExecutor):
+    """Hands over copies, as a pool of processes does."""
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Any:
+        """Take a copy of the work."""
+        return super().submit(*pickle.loads(pickle.dumps((fn, *args))), **kwargs)
+
+
 def test_it_is_made_again_to_the_byte_elsewhere(pack: Path, tmp_path: Path) -> None:
     """From the same call in another process, and twice from what the pack itself holds."""
     env = {**os.environ, "PYTHONPATH": str(KIT), "PYTHONHASHSEED": "77", "TZ": "Pacific/Apia", "LC_ALL": "C"}
@@ -91,7 +100,7 @@ def test_it_is_made_again_to_the_byte_elsewhere(pack: Path, tmp_path: Path) -> N
     opened = tb.open_release(where / pack.name)
     third = opened.again(tmp_path / "third")
     assert third.read_bytes() == pack.read_bytes()
-    with ThreadPoolExecutor(1) as executor:  # whose workers make each part again, as those of other processes do
+    with Travelling(1) as executor:  # whose workers make each part again, as those of other processes do
         fourth = tb.open_release(third).again(tmp_path / "fourth", executor)
     assert fourth.read_bytes() == pack.read_bytes()
     assert opened.shop == SHOP

@@ -192,7 +192,7 @@ class Job:
         if not 1 <= len(items) <= MOST_ITEMS or not all(isinstance(i, Item) for i in items):
             raise BadValue("job items", self.items, f"1 to {MOST_ITEMS} values of tb.job.Item")
         object.__setattr__(self, "items", items)
-        check_fields(self, f"job '{self.number}'")
+        check_fields(self, f"job '{str(self.number)[:40]}'")
         if not isinstance(self.quotes, list | tuple) or not all(isinstance(q, SupplierQuote) for q in self.quotes):
             raise BadValue("job quotes", self.quotes, "values of tb.job.SupplierQuote")
         object.__setattr__(self, "quotes", tuple(self.quotes))

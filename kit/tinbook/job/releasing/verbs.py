@@ -7,7 +7,7 @@ import sys
 from contextlib import nullcontext
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.executors import pool
@@ -23,6 +23,9 @@ from tinbook.part.partfile import read_part
 from tinbook.progress import progress_bar
 from tinbook.shop.shop import Shop
 
+FEW: Final = 6
+"""Parts up to which starting other processes takes longer than they save."""
+
 
 def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
     """Release a job file as one archive in the folder of --out."""
@@ -35,7 +38,8 @@ def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
     if asked.layouts is not None:
         how["nest"] = read_layouts(asked.layouts, job, shop, stock, sets=asked.sets)
     how["progress"] = progress_bar(sys.stderr) if sys.stderr.isatty() else None
-    with pool() as how["executor"], nullcontext() if asked.stock is None else Store(asked.stock) as store:
+    workers = pool() if len(job.parts) > FEW else nullcontext()
+    with workers as how["executor"], nullcontext() if asked.stock is None else Store(asked.stock) as store:
         pack = release(job, asked.rev, shop, asked.out or Path(), stock=stock, store=store, **how)
     opened = open_release(pack)
     proofs = Findings(fine(p["code"], p["where"], p["what"]) for p in opened.manifest["proofs"])

@@ -143,7 +143,8 @@ def revised(revisions: Sequence[tuple[str, str, str]]) -> tuple[tuple[str, str, 
     listed = tuple(revisions) if isinstance(revisions, list | tuple) else (None,)
     for row in listed:
         good = isinstance(row, list | tuple) and len(row) == 3 and all(isinstance(v, str) for v in row)
-        if not good or len(row[0]) > 8 or len(row[1]) > PRINTED_DATE.most:  # narrow columns
+        narrow = good and len(row[0]) <= 8 and len(row[1]) <= PRINTED_DATE.most  # as their columns are
+        if not narrow or not all(v.isprintable() for v in row):
             raise BadValue("revisions", row, "letter, date and what changed, as ('B', '2027-03-31', 'two more holes')")
     return tuple((row[0], row[1], row[2]) for row in listed if row is not None)
 
