@@ -14,13 +14,24 @@ import tinbook as tb
 pytestmark = pytest.mark.browser
 
 
+TITLE = """# Tray <for> you
+
+A **tray**.
+
+<img src="pictures/a%20tray.svg" alt="a tray" width="40"> ![two](pictures/a%20tray.svg) <img src="../outside.svg" alt="stays">"""
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 4 3"><path d="M0 0h4v3z"/></svg>'
+
+
 def notebook(folder: Path, *cells: str) -> Path:
+    (folder / "pictures").mkdir()
+    (folder / "pictures" / "a tray.svg").write_text(SVG)
+    (folder.parent / "outside.svg").write_text(SVG)
     book = {
         "nbformat": 4,
         "nbformat_minor": 5,
         "metadata": {},
         "cells": [
-            {"cell_type": "markdown", "id": "a", "metadata": {}, "source": "# Tray <for> you\n\nA **tray**."},
+            {"cell_type": "markdown", "id": "a", "metadata": {}, "source": TITLE},
             *(
                 {
                     "cell_type": "code",
@@ -80,7 +91,10 @@ def test_its_workbench_turns_without_a_network(
     page.locator("summary").first.click()
     assert page.locator("pre", has_text="import tinbook").is_visible()
     assert page.locator(".out pre", has_text="<b>said</b>").is_visible()
-    assert page.evaluate("[...document.images].every((i) => i.naturalWidth > 0 && i.alt)")
+    pictures = page.evaluate("[...document.images].map((i) => [i.alt, i.naturalWidth > 0, i.src.slice(0, 5)])")
+    assert ["stays", False, "file:"] in pictures  # only what lies beside the notebook is taken in
+    assert pictures[:2] == [["a tray", True, "data:"], ["two", True, "data:"]]
+    assert all(shown and alt for alt, shown, _ in pictures if alt != "stays")
     page.screenshot(path=artefacts / "shared_notebook.png", full_page=True)
     page.evaluate(axe)
     found = page.evaluate("axe.run(document, { resultTypes: ['violations'], iframes: false })")

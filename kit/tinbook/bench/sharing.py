@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from html import escape
 from pathlib import Path
 from typing import Any, Final
+from urllib.parse import unquote
 
 from tinbook.bench.framed import SHARED
 from tinbook.errors import BadFile, BadValue, CannotMake, Mistake, of_kind
@@ -20,10 +21,20 @@ from tinbook.write.stamp import stamp_of_drawing
 
 MOST: Final = 50 << 20
 """Bytes of a notebook."""
+LARGEST: Final = 10 << 20
+"""Bytes of a picture beside it."""
+PICTURES: Final = {
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".jpg": "image/jpeg",
+    ".jpeg": "image/jpeg",
+    ".gif": "image/gif",
+    ".webp": "image/webp",
+}
 MORE_CSS: Final = """
 details{margin:.4em 0}summary{color:var(--soft);cursor:pointer;min-height:24px}pre{overflow-x:auto;font-size:.87em;
 border-left:2px solid var(--rule);padding-left:10px;white-space:pre-wrap;overflow-wrap:anywhere}
-iframe{box-sizing:border-box;width:100%;height:min(75vh,560px);border:0}img,svg{max-width:100%;height:auto}
+iframe{box-sizing:border-box;width:100%;height:min(75vh,560px);border:0}@media (max-width:692px){iframe{height:130vh}}img,svg{max-width:100%;height:auto}
 .out{overflow-x:auto;margin:.5em 0}code{font-size:.93em}
 """
 
@@ -74,7 +85,7 @@ def share(
     book = _read(source)
     if run:
         _run(book, source, seconds, progress)
-    text = _page(book, source.stem)
+    text = _page(book, source)
     stamp = stamp_of_drawing(f"shared notebook {name}", [text])
     return Draft(file=file, stamp=stamp, replace=replace).write(text.replace("{mark}", stamp.mark, 1))
 
@@ -132,11 +143,12 @@ def _run(book: Any, source: Path, seconds: float, progress: Callable[[int, int],
         raise CannotMake(f"{source.name}: a cell failed, nothing was written: {last[-1] if last else wrong}") from None
 
 
-def _page(book: Any, name: str) -> str:
+def _page(book: Any, source: Path) -> str:
     title = next(
-        (m[1] for c in book.cells if c.cell_type == "markdown" and (m := re.match(r"#\s+(.+)", c.source))), name
+        (m[1] for c in book.cells if c.cell_type == "markdown" and (m := re.match(r"#\s+(.+)", c.source))),
+        source.stem,
     )
-    cells = "".join(_cell(c) for c in book.cells)
+    cells = "".join(_cell(c, source.parent) for c in book.cells)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -147,22 +159,36 @@ def _page(book: Any, name: str) -> str:
     )
 
 
-def _cell(cell: Any) -> str:
+def _cell(cell: Any, folder: Path) -> str:
     if cell.cell_type == "markdown":
         from nbconvert.filters.markdown_mistune import markdown2html_mistune
 
-        return f"<section>{_local(str(markdown2html_mistune(cell.source)), cell.get('attachments', {}))}</section>\n"
+        html = _local(str(markdown2html_mistune(cell.source)), cell.get("attachments", {}), folder)
+        return f"<section>{html}</section>\n"
     if cell.cell_type != "code":
         return ""
     code = f"<details><summary>code</summary><pre>{escape(cell.source)}</pre></details>" if cell.source.strip() else ""
     return f"<section>{code}{''.join(_outputs(cell))}</section>\n"
 
 
-def _local(html: str, attachments: Mapping[str, Mapping[str, str]]) -> str:
-    """Return markdown's HTML without anchors' pilcrows, its attachments as data."""
+def _local(html: str, attachments: Mapping[str, Mapping[str, str]], folder: Path) -> str:
+    """Return markdown's HTML without anchors' pilcrows; its attachments, and pictures beside the notebook, as data."""
+
+    def held(found: re.Match[str]) -> str:
+        begun, sign, source = found.groups()
+        if source.startswith("data:"):
+            return found[0]
+        file = folder / unquote(source)
+        kind = PICTURES.get(file.suffix.lower())
+        own = kind and os.path.isfile(file) and file.resolve().is_relative_to(folder.resolve())
+        if not own or file.stat().st_size > LARGEST:
+            return begun  # its words stand in its place; the page asks nobody for it
+        return f"{begun}src={sign}data:{kind};base64,{base64.b64encode(file.read_bytes()).decode()}{sign}"
+
     for name, kinds in attachments.items():
         kind, data = next(iter(kinds.items()))
         html = html.replace(f"attachment:{name}", f"data:{kind};base64,{data}")
+    html = re.sub(r"""(<img\b[^>]*?)\bsrc=(["'])(.*?)\2""", held, html)
     return re.sub(r'<a class="anchor-link"[^>]*>.*?</a>', "", html)
 
 

@@ -315,7 +315,7 @@ def _page(
     options = "".join(f'<option value="{k}">{escape(n)}</option>' for k, n in enumerate(choices))
     choose = f'<label>{escape(say("Show"))} <select id="choice">{options}</select></label>' if len(choices) > 1 else ""
     if bare:
-        around = '<style>body{padding:0;max-width:none}#view{--tb-height:94vh}</style><main><section id="live" aria-label="the part in three dimensions" hidden><div id="view"></div></section></main>\n'
+        around = '<style>body{padding:0;max-width:none}#view{--tb-height:94vh}@media (max-width:660px){#view{--tb-height:47vh}}</style><main><section id="live" aria-label="the part in three dimensions" hidden><div id="view"></div></section></main>\n'
     else:
         around = (
             f"<header><h1>{escape(heading)}</h1></header>\n<main>\n"

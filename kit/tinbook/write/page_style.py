@@ -19,7 +19,7 @@ table{border-collapse:collapse;font-size:.95em}caption{text-align:left;font-weig
 th,td{text-align:left;vertical-align:top;border-bottom:1px solid var(--rule);padding:2px 10px 2px 0}
 footer{color:var(--soft);margin-top:1em;font-size:.87em;overflow-wrap:anywhere}
 .live .still{display:none}
-@media (max-width:480px){body{padding:8px}#view,#film{--tb-height:75vh}table{font-size:.85em}table:has(thead){min-width:50em}}
+@media (max-width:480px){body{padding:8px}#view,#film{--tb-height:75vh}.tb-plane:has(.tb-parts:not([hidden])){height:auto}table{font-size:.85em}table:has(thead){min-width:50em}}
 @media print{#live{display:none!important}.live .still{display:block}h2,h3,caption{break-after:avoid}
 img,svg,tr,li{break-inside:avoid}.still img{max-height:80mm}svg{max-height:150mm}body{font-size:10.5pt;max-width:none}}
 """
