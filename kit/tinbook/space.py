@@ -11,6 +11,7 @@ import numpy as np
 
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Array, Move
+from tinbook.tolerances import FITTED, FITTED_TURN
 
 Vec: TypeAlias = tuple[float, float, float]
 
@@ -126,13 +127,19 @@ class Frame:
         -------
         array, shape (..., 3)
         """
-        out: Array = local @ self.axes[: local.shape[-1]] + np.array(self.origin)
-        return out
+        return self.vectors(local) + np.array(self.origin)
 
     def vectors(self, local: Array) -> Array:
         """Return the directions of space of local components, shape (..., 2) or (..., 3)."""
-        out: Array = local @ self.axes[: local.shape[-1]]
-        return out
+        # Term by term: a product of matrices would round as the processor's own library does, and files would follow.
+        out: Array = local[..., :1] * np.array(self.x) + local[..., 1:2] * np.array(self.y)
+        return out if local.shape[-1] == 2 else out + local[..., 2:3] * np.array(self.z)
+
+    def rounded(self) -> Frame:
+        """Return the frame rounded to `FITTED` decimals of a mm, its axes square again: the same on any processor."""
+        x, z = unit(_rounded(self.x, FITTED_TURN)), unit(_rounded(self.z, FITTED_TURN))
+        y = unit(cross(z, x))
+        return Frame(_rounded(self.origin, FITTED), cross(y, z), y, z)
 
     @property
     def axes(self) -> Array:
@@ -148,6 +155,10 @@ class Frame:
     def matrix(self) -> Array:
         """Homogeneous matrix, shape (4, 4), columns x, y, z, origin."""
         return np.array((*self.values, 0.0, 0.0, 0.0, 1.0)).reshape(4, 4)
+
+
+def _rounded(v: Vec, decimals: int) -> Vec:
+    return round(v[0], decimals) + 0.0, round(v[1], decimals) + 0.0, round(v[2], decimals) + 0.0  # no minus zero
 
 
 SPACE = Frame()

@@ -5,12 +5,16 @@ from __future__ import annotations
 import math
 import tempfile
 from functools import cache
+from pathlib import Path
 from typing import Any
 
+from tinbook.families import tank_strap
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
+from tinbook.read.points import read_outline
+from tinbook.read.tape import outline_from_tape
 from tinbook.shop.shop import Shop
 from tinbook.write.sheet.pages import write_sheet
 
@@ -94,3 +98,24 @@ def sheet_bytes(made: Made, **how: Any) -> bytes:
     """The bytes of a part's fold sheet."""
     with tempfile.TemporaryDirectory() as folder:
         return write_sheet(made, folder, **how).read_bytes()
+
+
+def measured() -> Made:
+    """The left pan of the demo job on its measured opening: lines and an arc fitted to points, beads, a return."""
+    points = Path(__file__).parents[2] / "notebooks" / "data" / "heron_left_floor_opening.csv"
+    base = read_outline(points, tol="0.5 mm").offset({"tunnel": "-1.5 mm"}, others=20)
+    part = Part("HN-FP-M", sheet="DC01 1.5", base=base).fold("tunnel", "up", leg=40)
+    part = part.bead([(150, 45), (150, 377)], roll="R18x5").repeated(5, step=150)
+    return make(part.holes_along(("front", "clip", "sill", "rear"), pitch=45, inset=10, use="plug weld"), Shop.demo())
+
+
+def taped() -> Made:
+    """A cover whose corners follow from sides and diagonals that do not quite agree."""
+    sides = {"front": 503, "right": 298, "rear": 488, "left": 305}
+    base = outline_from_tape(sides, {("left/front", "right/rear"): 578, ("front/right", "rear/left"): 587}, tol=5)
+    return make(Part("HN-CV", sheet="DC01 1.5", base=base).fold("front", leg=25), Shop.demo())
+
+
+def curled() -> Made:
+    """A tank strap: a slot runs through its curled eye, so the solid has splines."""
+    return make(tank_strap(number="HN-ST"), Shop.demo())

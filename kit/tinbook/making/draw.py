@@ -35,9 +35,9 @@ class Draw:
             return still
         flat = np.array([(*p.centre, *p.normal, p.half, p.draw / 2) for p in self.pulls])
         normal = flat[:, 2:4]
-        u = xy @ normal.T - (flat[:, :2] * normal).sum(axis=1)
+        u = xy[:, :1] * normal[:, 0] + xy[:, 1:2] * normal[:, 1] - (flat[:, :2] * normal).sum(axis=1)
         share = np.minimum(np.maximum(u / flat[:, 4], -1.0), 1.0) * flat[:, 5]
-        out: Array = xy + share @ normal - np.array(self.back)
+        out: Array = xy + (share[:, :, None] * normal).sum(axis=1) - np.array(self.back)
         return out
 
 

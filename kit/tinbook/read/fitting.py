@@ -9,8 +9,9 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from tinbook.errors import BadValue
-from tinbook.plane.loops import Array, Edge, Point
+from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.plane.meeting import circle_circle, cross, dot, line_circle
+from tinbook.tolerances import FITTED, FITTED_TURN
 
 SMOOTH: Final = math.radians(3.0)
 """rad: edges that turn by less have no corner that measured points could place."""
@@ -104,6 +105,15 @@ def fit_plane(xyz: Array) -> Plane:
         raise BadValue("measured points", f"{len(xyz)} points", "points that do not all lie on one line")
     axes[2] = np.cross(axes[0], axes[1])
     return Plane(centre=centre, axes=axes)
+
+
+def rounded(loop: Loop) -> Loop:
+    """Return a loop that was fitted, without the digits that depend on the processor."""
+
+    def place(p: Point) -> Point:
+        return round(p[0], FITTED) + 0.0, round(p[1], FITTED) + 0.0
+
+    return Loop(tuple(Edge(place(e.start), place(e.end), round(e.bulge, FITTED_TURN), e.name) for e in loop.edges))
 
 
 def fit_line(xy: Array) -> Straight:

@@ -14,7 +14,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
-from tinbook.read.fitting import Carrier, Corner, Plane, arc_or_line, beyond, fit_arc, fit_line, fit_plane, join, out_of
+from tinbook.read.fitting import Carrier, Corner, Plane, arc_or_line, beyond, fit_arc, fit_line, fit_plane, join, out_of, rounded
 from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
 from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened
@@ -137,12 +137,13 @@ def drawn(
         loop = Loop((turned[-1], *turned[:-1]))
 
     loop, move = _first_along_x(loop)
+    loop = rounded(loop)
     matrix = np.array([[move.a, move.c], [move.b, move.d]])
     edges = [replace(e, xy=e.xy @ matrix + (move.u, move.v)) for e in edges]
     back = move.inverse()
     x = back.a * axes[0] + back.c * axes[1]
     origin = plane.centre + back.u * axes[0] + back.v * axes[1]
-    frame = Frame(_vec(origin), _vec(x), _vec(np.cross(axes[2], x)), _vec(axes[2]))
+    frame = Frame(_vec(origin), _vec(x), _vec(np.cross(axes[2], x)), _vec(axes[2])).rounded()
 
     fits = tuple(_edge_fit(g, e) for g, e in zip(loop.edges, edges, strict=True))
     meets = tuple(_corner_fit(loop, edges, i) for i in range(len(edges)))

@@ -16,6 +16,7 @@ from tinbook.part.outline import check_edge_name
 from tinbook.plane.corners import CornerKey
 from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.read import outliers
+from tinbook.read.fitting import rounded
 from tinbook.read.taped import SCATTER, Reading, TapedOutline, disagreement, suspect
 
 MOST_EDGES: Final = 40
@@ -291,7 +292,7 @@ def _answer(
         what = "no other reading would show an error in these"
         where, n = ", ".join(unchecked), len(unchecked)
         found.append(caution("tape.unchecked", where, what, remedy, n, 0, "", "geometry"))
-    loop = Loop(_edges(names, points, rises))
+    loop = rounded(Loop(_edges(names, points, rises)))
     return TapedOutline(loop=loop, readings=readings, tol=limit, findings=Findings(found))
 
 

@@ -72,8 +72,12 @@ def scene(planner: Planner, move: Hit, share: float, pair: tuple[str, str] | Non
 
     def machine(shape: Any, turn: float, place: Array) -> Any:
         c, s = math.cos(turn), math.sin(turn)
-        turned = np.array(((c, s), (-s, c)))
-        return shapely.transform(shape, lambda p: (p @ turned + place) * np.array((sign, 1.0)))
+
+        def moved(p: Array) -> Array:
+            y, z = c * p[:, 0] - s * p[:, 1] + place[0], s * p[:, 0] + c * p[:, 1] + place[1]
+            return np.stack((sign * y, z), axis=1)
+
+        return shapely.transform(shape, moved)
 
     part: list[tuple[str, Any]] = []
     solid: list[tuple[str, Any]] = []

@@ -22,7 +22,10 @@ TURN = math.radians(30.0)
 _NUDGE = 1e-6
 """mm: how far a corner on a straight line is moved before triangulating, which would drop it otherwise."""
 
-_SPIN = np.array([[math.cos(0.011), math.sin(0.011)], [-math.sin(0.011), math.cos(0.011)]])
+_DIGITS = 7
+"""Decimals of a mm that decide about triangles: the last bits of a sine differ with the processor."""
+
+_COS, _SIN = math.cos(0.011), math.sin(0.011)
 """Slight turn before triangulating: rows of holes along an axis give ties; a large turn costs three times as long."""
 
 
@@ -126,7 +129,7 @@ def triangulate(rings: Rings) -> Index:
         d = ahead[straight]
         d /= np.hypot(d[:, 0], d[:, 1])[:, None]
         xy[straight] += _NUDGE * np.column_stack((-d[:, 1], d[:, 0]))
-    spun = xy @ _SPIN
+    spun = np.stack((_COS * xy[:, 0] - _SIN * xy[:, 1], _SIN * xy[:, 0] + _COS * xy[:, 1]), axis=1).round(_DIGITS)
     if len(rings.round) >= _ROW:
         t = _by_rows(rings, spun)
         if t is not None:

@@ -210,8 +210,8 @@ def _cap(shell: SolidShell, skin: _Skin, s: _Station, inner: Shape, ahead: Vec, 
     third = np.cross(pole, zero)
 
     def parameters(rays: np.ndarray) -> np.ndarray:
-        u = np.arctan2(rays @ third, rays @ zero) % math.tau
-        return np.column_stack((u, np.arcsin(np.clip(rays @ pole, -1.0, 1.0))))
+        x, y, z = ((rays * axis).sum(axis=1) for axis in (zero, third, pole))
+        return np.column_stack((np.arctan2(y, x) % math.tau, np.arcsin(np.clip(z, -1.0, 1.0))))
 
     a, b = sorted((s.arcs[1].left, s.arcs[1].right))
     n = 9 + math.ceil((b - a) / 0.1)

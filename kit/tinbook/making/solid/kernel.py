@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -58,7 +59,7 @@ from OCP.TopoDS import (
     TopoDS_Wire,
 )
 from OCP.TopTools import TopTools_IndexedMapOfShape
-from scipy.interpolate import make_interp_spline
+from scipy.interpolate import BSpline, make_interp_spline
 
 from tinbook.plane.loops import Array
 from tinbook.space import Vec
@@ -166,10 +167,46 @@ def _knots_and_mults(knots: Array) -> tuple[Any, Any]:
 
 def _interpolated(points: Array, first: float, last: float) -> tuple[Array, Array]:
     """Return the poles and the full knot vector (not-a-knot) of the spline through points at equal steps."""
-    found = make_interp_spline(np.linspace(first, last, len(points)), points, k=DEGREE)
-    poles: Array = found.c
+    knots, below, pivots, above = _eliminated(len(points))
+    columns = []
+    for values in points.T.tolist():
+        for k, factors in enumerate(below):
+            for i, f in factors:
+                values[i] -= f * values[k]
+        for k in range(len(values) - 1, -1, -1):
+            for i, f in above[k]:
+                values[k] -= f * values[i]
+            values[k] /= pivots[k]
+        columns.append(values)
+    poles = np.array(columns).T
     poles[0], poles[-1] = points[0], points[-1]
-    return poles, found.t
+    return poles, first + (last - first) * knots
+
+
+_Factors: TypeAlias = tuple[tuple[tuple[int, float], ...], ...]
+
+
+@lru_cache(maxsize=256)
+def _eliminated(count: int) -> tuple[Array, _Factors, tuple[float, ...], _Factors]:
+    """Return the knots (not-a-knot, 0 to 1) of splines through so many points, and their system, eliminated.
+
+    Per row: what is taken from the rows below it, the pivot, what stands right of it. Plain arithmetic instead of a
+    library whose last digit depends on the processor, since the poles go into files. The rows need no exchange, because the
+    system is totally positive (de Boor and Pinkus, 1977; from memory).
+    """
+    at = np.linspace(0.0, 1.0, count)
+    knots: Array = make_interp_spline(at, at, k=DEGREE).t
+    rows = BSpline.design_matrix(at, knots, DEGREE).toarray().tolist()
+    below, above = [], []
+    for k, row in enumerate(rows):
+        right = [(i, row[i]) for i in range(k + 1, min(count, k + DEGREE + 1)) if row[i]]
+        factors = [(i, rows[i][k] / row[k]) for i in range(k + 1, min(count, k + DEGREE + 1)) if rows[i][k]]
+        for i, f in factors:
+            for j, v in right:
+                rows[i][j] -= f * v
+        below.append(tuple(factors))
+        above.append(tuple(right))
+    return knots, tuple(below), tuple(row[k] for k, row in enumerate(rows)), tuple(above)
 
 
 def _bspline(points: Array, first: float = 0.0, last: float = 1.0) -> Any:

@@ -122,7 +122,7 @@ def align_by_plane(
         raise BadValue("line", (tuple(first), tuple(second)), "two points apart along the plane")
     x, z = unit(_vec(along)), _vec(n)
     o = first - ((first - fitted.centre) @ n) * n
-    frame = Frame(_vec(o), x, cross(z, x), z).inverse()
+    frame = Frame(_vec(o), x, cross(z, x), z).inverse().rounded()
     off = np.abs((points - fitted.centre) @ n)
     said = fine("scan.plane", f"{len(points)} points", "they lie on a plane", float(off.max()), source="least squares")
     return Aligned(
@@ -207,6 +207,7 @@ def best_fit(
         reach = max(min(reach, 6 * float(np.abs(d).max())), 4 * spacing(fixed), 2.0)
         if np.abs(step).max() < STILL:
             break
+    frame = frame.rounded()
     rms = float(np.sqrt((d**2).mean()))
     part = len(kept) / len(start)
     findings = [fine("scan.fit", scan.name, f"{100 * part:.0f} % of its points were kept", rms, source="least squares")]

@@ -70,7 +70,7 @@ def rigid_move(measured: Array, drawn: Array) -> Frame:
     turn = vt.T @ flip @ u.T
     x, y, z = ((float(c[0]), float(c[1]), float(c[2])) for c in turn.T)
     o = b - turn @ a
-    return Frame((float(o[0]), float(o[1]), float(o[2])), x, y, z)
+    return Frame((float(o[0]), float(o[1]), float(o[2])), x, y, z).rounded()
 
 
 def fit_targets(measured: Mapping[str, Any], drawn: Mapping[str, Any], *, accuracy: Any = "1 mm") -> RigidFit:
