@@ -14,7 +14,19 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import Finding, Findings, caution, fine, stop
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
 from tinbook.plane.meeting import turn
-from tinbook.read.fitting import Carrier, Corner, Plane, arc_or_line, beyond, fit_arc, fit_line, fit_plane, join, out_of, rounded
+from tinbook.read.fitting import (
+    Carrier,
+    Corner,
+    Plane,
+    arc_or_line,
+    beyond,
+    fit_arc,
+    fit_line,
+    fit_plane,
+    join,
+    out_of,
+    rounded,
+)
 from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
 from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened
