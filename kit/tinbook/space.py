@@ -127,7 +127,8 @@ class Frame:
         -------
         array, shape (..., 3)
         """
-        return self.vectors(local) + np.array(self.origin)
+        out: Array = self.vectors(local) + np.array(self.origin)
+        return out
 
     def vectors(self, local: Array) -> Array:
         """Return the directions of space of local components, shape (..., 2) or (..., 3)."""
