@@ -131,3 +131,16 @@ def test_the_next_revision_follows_the_scheme(rev: str, scheme: str, following: 
 def test_a_revision_outside_its_scheme_has_no_next(rev: str, scheme: str) -> None:
     with pytest.raises(tb.errors.BadValue, match="revision"):
         next_revision(rev, scheme)
+
+
+def test_a_part_that_cannot_be_made_has_no_mass_and_small_changes_are_told_apart() -> None:
+    part = tb.Part("A", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 100)).fold("front", "up", leg=30)
+    found = tb.compare(part, part.fold("rear", "up", leg=1), SHOP)
+    said = [str(c) for c in found.changes]
+    assert "part, mass: removed" in said
+    assert "part, can be made: added" in said
+    assert not any("0.000 kg" in text for text in said)
+    (area,) = [
+        c.cells() for c in tb.compare(part, part.hole((50, 50), 20), SHOP).changes if c.what.startswith("net area")
+    ]
+    assert area[2] != area[3], "314 mm² of 25 374"

@@ -23,6 +23,7 @@ from tinbook.part.bought import cushion
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut, plain_washer
 from tinbook.shop.packing import Packing
 from tinbook.space import Frame, frame_at
+from tinbook.write.weldpage.pages import CAUTIONS
 
 SHOP = tb.Shop.demo()
 PLACES = ((30.0, 20.0), (130.0, 20.0))
@@ -326,3 +327,26 @@ def test_wrong_input_is_refused_and_writes_nothing(
     with pytest.raises(tb.errors.TinbookError):
         wrong(pair, delivery, tmp_path)
     assert not list(tmp_path.iterdir())
+
+
+def test_length_and_girth_by_hand() -> None:
+    """Contents of 600 x 400 x 300, wall 7: 614 x 414 x 314 outside, length and girth 614 + 2 (414 + 314) = 2070 (common practice)."""
+    box = [Bundle(name="box", count=1, box=(400, 600, 300), mass=12)]
+    (one,) = packed(box, Packing(girth=2070))
+    assert (one.size, one.girth, one.over) == ((614, 414, 314), 2070, "")
+    (over,) = packed(box, Packing(girth=2069))
+    assert over.over == "length and girth 2070 mm against 2069"
+    wall = 2 * (0.614 * 0.414 + 0.414 * 0.314 + 0.614 * 0.314) * 0.9
+    assert one.mass == pytest.approx(12 + wall)
+
+
+def test_what_is_welded_brings_the_cautions_of_welding(pair: tb.job.Kit) -> None:
+    """Battery, tank, fire watch, stands, fume, eyes: with the tray, which is plug-welded, not with the bolted pair."""
+    assembly, single = procedures(pair)
+    assert [c in single.cautions for c in CAUTIONS] == [True] * 6
+    assert not any(c in assembly.cautions for c in CAUTIONS)
+
+
+def test_spaces_at_the_end_of_a_line_are_no_change_by_hand(pair: tb.job.Kit) -> None:
+    text = fitting_text(pair)
+    assert fitting_text(pair, "\ufeff" + text.replace("\n", "  \r\n")) == text

@@ -122,3 +122,24 @@ def test_a_leaning_edge_turns_but_what_stands_on_it_must_not() -> None:
     assert part.stretched(150, 100).base.edge("rear").length == pytest.approx((400**2 + 80**2) ** 0.5)
     with pytest.raises(tb.errors.BadValue, match="leans"):
         part.hole((40, 10), 5, panel="rear").stretched(150, 100)
+
+
+def test_nothing_stands_where_metal_is_taken_out() -> None:
+    """Drawn in by 49 at 100, the strip from 51 to 100 goes: a hole at 50 of 8 reaches 3 mm into it, one at 46 does not."""
+    part = tb.Part("S", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 100))
+    for bad, valid in (
+        (part.hole((50, 50), 8, name="edge"), "without hole 'edge'"),
+        (part.hole((80, 50), use="bolt", size="M8", name="bolt"), "without hole 'bolt'"),
+        (part.hole_grid((60, 20), (2, 2), (80, 20), dia=5, name="grid"), "without an end of grid 'grid"),
+        (part.bead([(70, 50), (160, 50)], roll="R18x5", name="bead"), "without a point of 'bead"),
+    ):
+        with pytest.raises(tb.errors.BadValue, match=valid):
+            bad.stretched(100, -49)
+    assert part.hole((46, 50), 8).stretched(100, -49).base.box == pytest.approx((0, 0, 151, 100))
+    assert part.bead([(30, 50), (160, 50)], roll="R18x5").stretched(100, -49).base.box[2] == pytest.approx(151)
+
+
+def test_a_line_beside_an_outline_is_refused() -> None:
+    for at, side in ((500, "beyond"), (-10, "before")):
+        with pytest.raises(tb.errors.BadValue, match=f"a part of the outline {side} it"):
+            tb.Outline.rectangle(100, 50).stretched(at, 20)

@@ -206,9 +206,11 @@ class Outline(Shown):
         Raises
         ------
         BadValue
-            An arc at the line, or a corner where metal would be taken out.
+            An arc at the line, a corner where metal would be taken out, or an outline that does not cross the line.
         """
-        return self._drawn(stretch_at(at, by, axis).loop(self.loop, "the outline"))
+        line = stretch_at(at, by, axis)
+        line.across(self.loop, "the outline")
+        return self._drawn(line.loop(self.loop, "the outline"))
 
     def without(self, name: str) -> Outline:
         """Return the outline less one edge, its neighbours run on until they meet."""

@@ -24,10 +24,7 @@ def stretched_part(part: Part, at: Any, by: Any, axis: Any) -> Part:
     """Return a part drawn out at a line; see `Part.stretched`."""
     line = stretch_at(at, by, axis)
     base = replace(part.base, loop=line.loop(part.base.loop, "the base"))
-    if not any(line.beyond(p) for p in part.base.loop.points):
-        raise BadValue("stretched at", line.at, "a line with a part of the base beyond it")
-    if all(line.beyond(p) for p in part.base.loop.points):
-        raise BadValue("stretched at", line.at, "a line with a part of the base before it")
+    line.across(part.base.loop, "the base")
     lines: dict[str, Stretch | None] = {"base": line}
     loops: dict[str, Loop] = {"base": part.base.loop}
     folds = []
@@ -117,6 +114,8 @@ def _holes(hole: Hole | HoleRow | HoleGrid, lines: dict[str, Stretch | None]) ->
         return hole
     if isinstance(hole, HoleGrid):
         last = hole.places[-1]
+        for x, y in (hole.first, last):  # those between spread
+            line.spare((x, y, x, y), f"an end of grid '{hole.name}' on panel '{hole.panel}'")
         first, end = _point(hole.first, line, hole.panel), _point(last, line, hole.panel)
         dx, dy = (
             (b - a) / (n - 1) if n > 1 else d for a, b, n, d in zip(first, end, hole.counts, hole.steps, strict=True)
@@ -132,7 +131,9 @@ def _holes(hole: Hole | HoleRow | HoleGrid, lines: dict[str, Stretch | None]) ->
             drawn = line.loop(outline, f"cut-out '{hole.name}'")
             placed = drawn if hole.panel == "base" else _shifted(drawn, line)
             return replace(hole, centre=(x, y), loop=placed.moved(Move(u=-x, v=-y)))
+        line.spare(outline.box, f"hole '{hole.name}' on panel '{hole.panel}'")
     middle = _middle(hole)
+    line.spare((*middle, *middle), f"hole '{hole.name}' on panel '{hole.panel}'")
     moved = _point(middle, line, hole.panel)
     return replace(hole, centre=(hole.centre[0] + moved[0] - middle[0], hole.centre[1] + moved[1] - middle[1]))
 
@@ -146,4 +147,11 @@ def _middle(hole: Hole) -> Point:
 
 def _form(form: Form, lines: dict[str, Stretch | None]) -> Form:
     line = lines.get(form.panel)
-    return form if line is None else form.carried(lambda p: _point(p, line, form.panel))
+    if line is None:
+        return form
+
+    def to(p: Point) -> Point:
+        line.spare((*p, *p), f"a point of '{form.name}' on panel '{form.panel}'")
+        return _point(p, line, form.panel)
+
+    return form.carried(to)

@@ -53,6 +53,30 @@ class Stretch:
         ends = [self.along((x, y)) for x in (box[0], box[2]) for y in (box[1], box[3])]
         return min(ends) < self.at - SAME_POINT and max(ends) > self.at + SAME_POINT
 
+    def across(self, loop: Loop, what: str) -> None:
+        """Refuse a line with nothing beyond it, or nothing before it.
+
+        Raises
+        ------
+        BadValue
+            Says on which side something must lie.
+        """
+        for side, there in (("beyond", True), ("before", False)):
+            if not any(self.beyond(p) is there for p in loop.points):
+                raise BadValue("stretched at", self.at, f"a line with a part of {what} {side} it")
+
+    def spare(self, box: tuple[float, float, float, float], what: str) -> None:
+        """Refuse what reaches into the strip that is taken out when the line is drawn in.
+
+        Raises
+        ------
+        BadValue
+            Names what stands there.
+        """
+        ends = [self.along((x, y)) for x in (box[0], box[2]) for y in (box[1], box[3])]
+        if self.by < 0.0 and min(ends) <= self.at - SAME_POINT and max(ends) > self.at + self.by + SAME_POINT:
+            raise BadValue("stretched by", self.by, f"a strip of {-self.by:g} mm before the line without {what}")
+
     def loop(self, loop: Loop, what: str) -> Loop:
         """Return a loop drawn out.
 

@@ -43,17 +43,20 @@ class Change:
     def __str__(self) -> str:
         of, what, old, new, by = self.cells()
         if self.old is None or self.new is None:
-            return f"{of}: {'added' if self.old is None else 'removed'}"
+            return f"{of}{', ' + what if what else ''}: {'added' if self.old is None else 'removed'}"
         return f"{of}, {what}: {old} -> {new}" + (f" ({by})" if by else "")
 
     def cells(self) -> tuple[str, str, str, str, str]:
         """Return its row in a table: of what, what, old, new, difference."""
         unit = f" {self.unit}" if self.unit else ""
-        shown = [
-            ("-" if v is None else _shown(v, self.unit) + unit * (not isinstance(v, str))) for v in (self.old, self.new)
-        ]
         d = self.difference
-        by = "" if d is None else _shown(d, self.unit, "+") + unit
+        # What differs is never told by two equal numbers.
+        more = int(d is not None and _shown(self.old, self.unit) == _shown(self.new, self.unit))  # type: ignore[arg-type]
+        shown = [
+            ("-" if v is None else _shown(v, self.unit, more=more) + unit * (not isinstance(v, str)))
+            for v in (self.old, self.new)
+        ]
+        by = "" if d is None else _shown(d, self.unit, "+", more) + unit
         if self.old is None or self.new is None:
             by = "added" if self.old is None else "removed"
         return self.of, self.what, *shown, by  # type: ignore[return-value]
@@ -89,10 +92,10 @@ def _looks(fact: Fact) -> str:
     return fact.value if isinstance(fact.value, str) else f"{round(fact.value, DIGITS[fact.unit] + 1) + 0.0:.6f}"
 
 
-def _shown(value: Value, unit: str, sign: str = "") -> str:
+def _shown(value: Value, unit: str, sign: str = "", more: int = 0) -> str:
     if isinstance(value, str):
         return value or "-"
-    digits = 0 if not unit and value == round(value) else DIGITS[unit]
+    digits = 0 if not unit and value == round(value) else DIGITS[unit] + more
     return f"{round(value, digits) + 0.0:{sign}.{digits}f}"
 
 

@@ -67,7 +67,11 @@ def made_facts(made: Made) -> Iterator[Fact]:
     yield Fact("sheet", "material and thickness", made.sheet.key)
     yield Fact("sheet", "thickness", made.thickness, "mm")
     yield Fact("part", "hand", "other hand" if part.other_hand else "as drawn")
-    yield Fact("part", "mass", made.mass, "kg")
+    stops = sorted({f.code for f in made.findings if f.severity == "stop"})
+    if made.flat is None:  # then it has neither mass nor blank
+        yield Fact("part", "can be made", f"no: {', '.join(stops)}")
+    else:
+        yield Fact("part", "mass", made.mass, "kg")
     if made.flat is not None:
         yield from _blank(made.flat)
     for e in part.base.loop.edges:

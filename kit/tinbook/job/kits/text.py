@@ -138,7 +138,8 @@ def _fresh(key: str, lines: Sequence[str]) -> Block:
 
 
 def _mark(body: str) -> str:
-    return hashlib.sha256(body.strip().encode()).hexdigest()[:8]
+    """Return the hash of a block; spaces at the ends of lines, which editors add and take away, do not count."""
+    return hashlib.sha256("\n".join(line.rstrip() for line in body.strip().split("\n")).encode()).hexdigest()[:8]
 
 
 def _written(block: Block) -> str:
