@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from papernumbers import offer_of, wrong_in_delivery, wrong_in_fitting, wrong_on_labels, wrong_on_offer
 
 import tinbook as tb
 from familylists import FIRST, FITTED, LIGHT, PLATES, WELDED
@@ -64,6 +65,7 @@ def own_words(nested: Any, whole: Iterable[Any]) -> set[str]:
         m, part = it.made, it.made.part
         found += [part.number, part.title, *(p.name for p in m.panels), *(s.name for s in m.strips), m.sheet.key]
         found += [f.name for f in (*part.folds, *part.holes, *part.forms)] + [e.name for e in m.flat.outer.edges]
+        found += [e.name for p in m.panels for e in p.boundary.edges]
         found += [h.name for p in m.panels for h in p.holes] + [c.name for c in m.flat.cuts]
     for a in whole:
         found += [a.assembly.title, *(m.name for m in a.assembly.members)]
@@ -86,6 +88,8 @@ def test_every_paper_of_a_family(family: Any, language: str, tmp_path: Path) -> 
     files.append(tb.job.write_fitting(kit, tmp_path))
     files.append(tb.job.write_delivery_note(delivery, tmp_path))
     files.append(tb.job.write_labels(tb.job.kit_labels(delivery), tmp_path, name="Q8_labels"))
+    offer = offer_of(nested)
+    files.append(tb.job.write_quotation(offer, tmp_path))
     own = own_words(nested, [a for a, _ in kit.assembled])
     for file in files:
         every = pieces(file.read_bytes())
@@ -98,11 +102,25 @@ def test_every_paper_of_a_family(family: Any, language: str, tmp_path: Path) -> 
                 file.name,
                 wanted,
             )
+        assert list(wrong_numbers(file.stem, every, nested, delivery, offer)) == [], file.name
     if language == "de":
         for made in (it.made for it in nested.parts if it.made.strips):
             page = tb.write_fold_page(made, tmp_path, language="de").read_text(encoding="utf-8")
             shown = re.sub(r"<(style|script)>.*?</\1>", "", page, flags=re.S)
             assert in_english(map(unescape, re.findall(r">([^<>]+)<", shown)), own) == {}
+
+
+def wrong_numbers(name: str, every: Any, nested: Any, delivery: Any, offer: Any) -> Iterator[str]:
+    """Yield numbers of the kit's papers and the offer that the model does not have, or that are missing."""
+    say = nested.job.language
+    if name.endswith("fitting"):
+        yield from wrong_in_fitting(every, delivery.kit, say)
+    elif name.endswith("delivery"):
+        yield from wrong_in_delivery(every, delivery.kit, say)
+    elif name.endswith("labels"):
+        yield from wrong_on_labels(every, delivery, say)
+    elif name.endswith("quotation"):
+        yield from wrong_on_offer(every, offer, nested)
 
 
 def in_english(texts: Iterable[str], own: set[str]) -> dict[str, list[str]]:

@@ -176,11 +176,9 @@ def seam_rows(found: Sequence[Seam], say: Language) -> list[tuple[Any, ...]]:
     rows: list[tuple[Any, ...]] = []
     for s in found:
         w = s.weld
-        sides = say("all round") if s.all_round else say("both sides") if s.both else say("one side")
+        sides = say("all round") if s.all_round else say("on each side") if s.both else say("one side")
         long = s.length if s.length is not None else s.contact
         said = say("not stated") if s.length is None else say.number(s.length)
-        if s.length is not None and s.both:
-            said = say("{length:.1f} on each side", length=s.length)
         if s.length is None and s.contact:
             said = say("not stated; they touch over {length:.1f}", length=s.contact)
         order = stretches(long)
