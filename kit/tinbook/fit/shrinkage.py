@@ -202,7 +202,7 @@ class WeldShrinkage:
             pulls = [sum(s.draws[1] * abs(s.across[k]) for s in lines) for k in range(3)]
             most = max(pulls)
             said.append(
-                f"Along {'xyz'[pulls.index(most)]} the seams draw in up to {most:.1f} mm: welded from one end on, the far end takes "
+                f"Along {'xyz'[pulls.index(most)]} the seams draw in up to {most:.1f} mm: welded from one end on, the other end takes "
                 "it all; from the middle outward each end takes half."
             )
         try:
