@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Annotated, Final, Literal, Self
 
@@ -104,6 +104,14 @@ class Findings(tuple[Finding, ...]):
     def open(self) -> Findings:
         """Those to act on or to read: stops and cautions."""
         return Findings(f for f in self if f.severity != "fine")
+
+    def rounded(self, decimals: int) -> Findings:
+        """Return the findings with no more decimals of their numbers."""
+
+        def short(value: float | None) -> float | None:
+            return None if value is None else round(value, decimals)
+
+        return Findings(replace(f, value=short(f.value), limit=short(f.limit)) for f in self)
 
     def of(self, *codes: str) -> Findings:
         """Return the findings of some codes ("fold.leg"), or of some subjects ("fold")."""

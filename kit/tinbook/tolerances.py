@@ -8,9 +8,10 @@ SAME_POINT: Final = 1e-6
 """mm: two ends closer than this are one point (a tenth of the kernel's own 1e-7 m)."""
 
 FITTED: Final = 5
-"""Decimals of a mm, and `FITTED_TURN` of a direction or a bulge, that are kept of what was fitted to measured points.
-Beyond them stands only how a processor's own library rounds, and files must not depend on that."""
+"""Decimals of a mm, `FITTED_BULGE` of an arc's bulge and `FITTED_TURN` of a direction that are kept of what was fitted to
+measured points. Beyond them stands only how a processor's own library rounds, and files must not depend on that."""
 
+FITTED_BULGE: Final = 8
 FITTED_TURN: Final = 11
 
 SHORTEST_EDGE: Final = 1e-3

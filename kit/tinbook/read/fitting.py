@@ -11,7 +11,7 @@ import numpy as np
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.plane.meeting import circle_circle, cross, dot, line_circle
-from tinbook.tolerances import FITTED, FITTED_TURN
+from tinbook.tolerances import FITTED, FITTED_BULGE
 
 SMOOTH: Final = math.radians(3.0)
 """rad: edges that turn by less have no corner that measured points could place."""
@@ -113,7 +113,7 @@ def rounded(loop: Loop) -> Loop:
     def place(p: Point) -> Point:
         return round(p[0], FITTED) + 0.0, round(p[1], FITTED) + 0.0
 
-    return Loop(tuple(Edge(place(e.start), place(e.end), round(e.bulge, FITTED_TURN), e.name) for e in loop.edges))
+    return Loop(tuple(Edge(place(e.start), place(e.end), round(e.bulge, FITTED_BULGE), e.name) for e in loop.edges))
 
 
 def fit_line(xy: Array) -> Straight:

@@ -31,7 +31,7 @@ from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
 from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened
 from tinbook.space import Frame, Vec
-from tinbook.tolerances import SAME_POINT
+from tinbook.tolerances import FITTED, SAME_POINT
 
 PULLED_FLAT: Final = 0.003
 TOO_CROOKED: Final = 0.010
@@ -174,7 +174,7 @@ def drawn(
         frame=frame,
         sample=_sample(edges),
     )
-    record = replace(record, findings=Findings([*_findings(record, loop, edges), *said]))
+    record = replace(record, findings=Findings([*_findings(record, loop, edges), *said]).rounded(FITTED))
     told = Findings(f for f in record.findings if f.severity != "fine")
     try:
         return MeasuredOutline(loop=loop, fit=record, findings=told)

@@ -18,6 +18,7 @@ from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.read import outliers
 from tinbook.read.fitting import rounded
 from tinbook.read.taped import SCATTER, Reading, TapedOutline, disagreement, suspect
+from tinbook.tolerances import FITTED
 
 MOST_EDGES: Final = 40
 MOST_HOLLOW: Final = 12
@@ -293,7 +294,7 @@ def _answer(
         where, n = ", ".join(unchecked), len(unchecked)
         found.append(caution("tape.unchecked", where, what, remedy, n, 0, "", "geometry"))
     loop = rounded(Loop(_edges(names, points, rises)))
-    return TapedOutline(loop=loop, readings=readings, tol=limit, findings=Findings(found))
+    return TapedOutline(loop=loop, readings=readings, tol=limit, findings=Findings(found).rounded(FITTED))
 
 
 def _edges(names: tuple[str, ...], points: Array, rises: dict[str, Any]) -> tuple[Edge, ...]:
