@@ -74,7 +74,7 @@ def test_findings_say_where_to_clamp_and_what_is_not_reckoned(one_side: WeldShri
     text = str(one_side)
     assert "left on plate" in text
     assert "scatter by half" in text
-    assert "the far end takes it all" in text
+    assert "the other end takes it all" in text
     both = tb.fit.weld_shrinkage(tb.assemble(frame(both=True), SHOP))
     assert not both.findings.of("weld.lean")
 
