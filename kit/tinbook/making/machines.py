@@ -218,10 +218,15 @@ class _Screen:
             ]
             flat = np.concatenate((lines, np.array(across).reshape(-1, 2, 2)))
             own = [_at_height(flat, self.made.thickness / 2)]
-            for bead in p.beads:
-                ring = np.concatenate([e.chords(10 * SAGITTA) for e in bead.footprint.edges])
-                top = self.made.thickness + bead.depth - SLACK if bead.direction == "up" else SLACK - bead.depth
-                own.append(_at_height(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1), top))
+            for form in p.risen:
+                profile = form.profile(self.made.thickness)
+                assert profile is not None
+                assert form.footprint is not None
+                ring = np.concatenate([e.chords(10 * SAGITTA) for e in form.footprint.edges])
+                below, above = profile.rise
+                for rise, top in ((above, self.made.thickness + above - SLACK), (below, SLACK - below)):
+                    if rise > 0.0:
+                        own.append(_at_height(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1), top))
             self.edges[panel] = np.concatenate(own)
         return self.edges[panel]
 
