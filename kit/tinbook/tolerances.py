@@ -17,9 +17,6 @@ FITTED_TURN: Final = 11
 SHORTEST_EDGE: Final = 1e-3
 """mm: no cutter follows a shorter edge; the resolver merges such steps away."""
 
-SAME_ANGLE: Final = 1e-9
-"""rad: directions closer than this are parallel."""
-
 CHORD: Final = 0.01
 """mm: largest sagitta when an arc becomes chords for area tests and pictures."""
 

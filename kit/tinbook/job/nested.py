@@ -17,7 +17,7 @@ from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank,
 from tinbook.job.nesting.nest import nest
 from tinbook.job.sheets.offcuts import KEEP, Shape
 from tinbook.job.sheets.plan import CutPlan, cut_plan
-from tinbook.job.stock.values import GRAIN, NEW, NO_STOCK, Offcut, Stock, StockSheet
+from tinbook.job.stock.values import GRAIN, NEW, NO_STOCK, Stock
 from tinbook.part.assembly import Assembly
 from tinbook.shop.cutting import Cutter, CuttingRoom, fits_on
 from tinbook.shop.material import Sheet
@@ -393,8 +393,3 @@ def stock_without(stock: Stock, groups: Sequence[Group]) -> Stock:
 def _names(groups: Sequence[Group]) -> Counter[str]:
     """Return how many plates of each name are cut."""
     return Counter(k.plate.name for group in groups for k in group.nest.layouts)
-
-
-def plate_row(stock: Stock, name: str) -> StockSheet | Offcut | None:
-    """Return what a plate of a job's nest is in the stock; None for a new sheet."""
-    return None if name.startswith(f"{NEW} ") else stock.of(name)

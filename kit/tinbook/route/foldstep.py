@@ -118,11 +118,6 @@ class FoldStep:
     over: tuple[float, float] | None = None
 
     @property
-    def before_it(self) -> str:
-        """What has to be done before, in words; "" for nothing."""
-        return ", ".join(self.befores)
-
-    @property
     def befores(self) -> tuple[str, ...]:
         """What has to be done before, each in words."""
         done = (("turn over", self.turn_over), ("turn round", self.turn_round), ("re-set", self.reset))

@@ -46,7 +46,6 @@ from tinbook.write.stamp import Despite, reason_of
 
 NESTED: Final = 0.15
 """Share of the time that nesting takes, about."""
-OPTIONS: Final = ("sets", "effort", "seed", "flats", "prices", "despite", "date")
 
 
 def release(
