@@ -8,6 +8,10 @@ import pytest
 
 from tinbook.calc import bolts, joints, screws, spotwelds, welds
 from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.shop.standard import library
+from tinbook.strength.joints.fixing_rules import on_bolt
+from tinbook.strength.joints.joining import Joining
+from tinbook.strength.joints.load import JointLoad, SheetAt
 
 
 # ISO 898-1:2013 table of stress areas (from memory).
@@ -128,6 +132,42 @@ def test_net_section_in_sheet() -> None:
     assert joints.net_section_in_sheet(area, 270, 9, 40) == pytest.approx(0.775 * area * 270 / 1.25)
     assert joints.net_section_in_sheet(area, 270, 9, 20) == pytest.approx(area * 270 / 1.25)
     assert joints.net_section_in_sheet(area, 270, 9, 40, share=0.5) == pytest.approx(0.8875 * area * 270 / 1.25)
+
+
+# A bolted lap by a handbook: Steel Buildings in Europe, Multi-Storey Steel Buildings, part 5 Joint design (2008), worked
+# examples read: M20 8.8 in holes of 22 mm, S275 with fu 430 MPa. It rounds ab and k1 to two digits. End plate 12 mm (p. 5-17),
+# fin plate 10 mm along and across (p. 5-41), cover plate of a column splice 12 mm (p. 5-100, partial factor 1.1).
+@pytest.mark.parametrize(
+    ("t", "end", "edge", "pitch", "gauge", "gamma", "kilonewtons"),
+    [
+        (12, 40, 30, math.inf, math.inf, 1.25, 107), (12, math.inf, 30, 70, math.inf, 1.25, 142),
+        (10, 40, 50, 70, 60, 1.25, 89), (10, 50, 40, 60, 70, 1.25, 114),
+        (12, 40, 55, math.inf, math.inf, 1.1, 143), (12, math.inf, 55, 160, math.inf, 1.1, 235),
+    ],
+)  # fmt: skip
+def test_bearing_as_a_handbook_works_it_out(
+    t: float, end: float, edge: float, pitch: float, gauge: float, gamma: float, kilonewtons: float
+) -> None:
+    bears = joints.bolt_bearing(20, 22, t, 430, end, edge, pitch=pitch, gauge=gauge, gamma=gamma)
+    assert bears / 1000 == pytest.approx(kilonewtons, rel=0.01)
+
+
+def test_a_cover_plate_as_a_handbook_works_it_out() -> None:
+    """The splice's cover plate, 260 x 12: 858 kN over its whole section, 802 kN across two holes; a bolt 94 kN (p. 5-96, 5-17)."""
+    assert joints.net_section_in_plate(12 * (260 - 2 * 22), 430) / 1000 == pytest.approx(802, abs=0.5)
+    assert joints.bolt_shear("8.8", 245, diameter=20, hole=22) / 1000 == pytest.approx(94, abs=0.5)
+
+
+def test_the_table_of_joints_says_what_the_handbook_says_of_a_lap() -> None:
+    """Four M20 share 400 kN, two in line; the same end plate of 12 mm: bearing 100 / 107, each bolt itself 100 / 94."""
+    sheet = SheetAt(thickness=12, yields=275, tensile=430, hole=22, end=40, edge=30, pitch=140, family="structural steel")
+    load = JointLoad(name="bolt 1", kind="bolt", at=(0, 0, 0), axis=(0, 0, 1), force=(100e3, 0, 0), moment=(0, 0, 0),
+                     first=sheet, second=sheet)  # fmt: skip
+    ways = dict((what, use) for use, what in on_bolt(load, Joining(factor=1.0), library().fixings))
+    assert ways["bearing in 12 mm"] == pytest.approx(100 / 107, rel=0.01)
+    assert ways["M20 8.8 itself"] == pytest.approx(100 / 94, rel=0.005)
+    # Beside the hole 60 mm wide carry one bolt: 0.9 (60 - 22) 12 x 430 / 1.25 by the same rule as above.
+    assert ways["tearing across the hole in 12 mm (EN 1993-1-1 6.2.3)"] == pytest.approx(100 / 141.2, rel=1e-3)
 
 
 def test_least_distances() -> None:

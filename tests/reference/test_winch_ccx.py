@@ -2,7 +2,8 @@
 
 Plates that are welded share their faces' nodes (the weld is metal that goes on). Winch and fairlead are rigid: two extra
 nodes each, and eight masses. A bolt is six springs of our stiffness between the mean motion of its hole's wall and the
-rigid item or the ground.
+rigid item or the ground. What a seam bears there is what the elements of one plate put on the nodes that it shares with the
+other.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import tinbook as tb
 from ccxdeck import displacements, equations, frequencies, mean, run
 from strategies import SHOP
 from tinbook.strength.assemblies.bolted import bolts
+from tinbook.strength.assemblies.connect import connections
 from tinbook.strength.assemblies.request import strength_of_assembly
 from tinbook.strength.assemblies.whole import Body, whole_of
 
@@ -24,7 +26,7 @@ PLATES = ("deck", "front", "cheek right", "cheek left")
 
 
 def tetrahedra(made, folder, size: float):
-    """Return nodes (n, 3), tetrahedra (m, 10) in CalculiX' order, all plates as one body where they touch."""
+    """Return nodes (n, 3), tetrahedra (m, 10) in CalculiX' order, all plates as one body where they touch; each one's plate."""
     gmsh = pytest.importorskip("gmsh")
     gmsh.initialize(interruptible=False)
     try:
@@ -41,7 +43,7 @@ def tetrahedra(made, folder, size: float):
                 at[:3, k] = axis
             occ.affineTransform(new, at.ravel().tolist())
             solids += new
-        occ.fragment(solids[:1], solids[1:])
+        pieces = occ.fragment(solids[:1], solids[1:])[1]
         occ.synchronize()
         gmsh.option.setNumber("Mesh.MeshSizeMax", size)
         gmsh.option.setNumber("Mesh.MeshSizeFromCurvature", 10)
@@ -50,13 +52,82 @@ def tetrahedra(made, folder, size: float):
         gmsh.model.mesh.generate(3)
         tags, xyz, _ = gmsh.model.mesh.getNodes()
         place = {int(t): k for k, t in enumerate(tags)}
-        _, members = gmsh.model.mesh.getElementsByType(11)
-        cells = np.array([place[int(n)] for n in members]).reshape(-1, 10)
+        found, owner = [], []
+        for k, volumes in enumerate(pieces):
+            for _, volume in volumes:
+                _, members = gmsh.model.mesh.getElementsByType(11, volume)
+                found.append(np.array([place[int(n)] for n in members]).reshape(-1, 10))
+                owner.append(np.full(len(found[-1]), k))
+        cells = np.concatenate(found)
     finally:
         gmsh.finalize()
     used, cells = np.unique(cells, return_inverse=True)
     # gmsh and CalculiX name the last two edges the other way round.
-    return xyz.reshape(-1, 3)[used], cells.reshape(-1, 10)[:, [0, 1, 2, 3, 4, 5, 6, 7, 9, 8]]
+    return xyz.reshape(-1, 3)[used], cells.reshape(-1, 10)[:, [0, 1, 2, 3, 4, 5, 6, 7, 9, 8]], np.concatenate(owner)
+
+
+SIDES = ((0, 1), (1, 2), (2, 0), (0, 3), (1, 3), (2, 3))
+"""Corners between which the nodes 5 to 10 of a tetrahedron lie, in CalculiX' order."""
+INNER, OUTER = 0.58541020, 0.13819660
+"""Where the four points of integration lie in a tetrahedron (Zienkiewicz, The Finite Element Method)."""
+
+
+def inner_forces(points, cells, u, youngs: float = 210e3, poisson: float = 0.3) -> np.ndarray:
+    """Return what displacements u (n, 3) make the nodes put on each quadratic tetrahedron (m, 10, 3), N."""
+    corners = points[cells[:, :4]]
+    edges = corners[:, 1:] - corners[:, :1]
+    volume = np.linalg.det(edges) / 6
+    rest = np.linalg.inv(edges).transpose(0, 2, 1)
+    slope = np.concatenate((-rest.sum(axis=1, keepdims=True), rest), axis=1)
+    shear = youngs / 2 / (1 + poisson)
+    lame = youngs * poisson / (1 + poisson) / (1 - 2 * poisson)
+    out = np.zeros((*cells.shape, 3))
+    for k in range(4):
+        place = np.full(4, OUTER)
+        place[k] = INNER
+        # N = L (2 L - 1) at corners, 4 La Lb between them.
+        d = [(4 * place[i] - 1) * slope[:, i] for i in range(4)]
+        d += [4 * (place[a] * slope[:, b] + place[b] * slope[:, a]) for a, b in SIDES]
+        way = np.stack(d, axis=1)
+        strain = np.einsum("mnj,mni->mij", way, u[cells])
+        strain = (strain + strain.transpose(0, 2, 1)) / 2
+        stress = 2 * shear * strain + lame * np.trace(strain, axis1=1, axis2=2)[:, None, None] * np.eye(3)
+        out += np.einsum("m,mij,mnj->mni", volume / 4, stress, way)
+    return out
+
+
+def seams_there(points, cells, owner, u) -> dict[frozenset, np.ndarray]:
+    """Return the force on the first of each two plates in `PLATES` that touch, N.
+
+    A node that three plates share: the least forces between them that give each its own.
+    """
+    each = inner_forces(points, cells, u)
+    on = np.zeros((len(PLATES), len(points), 3))
+    has = np.zeros((len(PLATES), len(points)), dtype=bool)
+    for k in range(len(PLATES)):
+        np.add.at(on[k], cells[owner == k], each[owner == k])
+        has[k, cells[owner == k]] = True
+    # Nothing else acts where plates touch: CalculiX' own elements and these put the same forces there.
+    shared = has.sum(axis=0) > 1
+    assert np.abs(on.sum(axis=0)[shared]).max() < 1e-3 * np.abs(on[:, shared]).max()
+    found = {}
+    for a, b in itertools.combinations(range(len(PLATES)), 2):
+        both = has[a] & has[b]
+        if both.any():
+            found[frozenset((PLATES[a], PLATES[b]))] = ((on[a] - on[b]) / has.sum(axis=0)[:, None])[both].sum(axis=0)
+    return found
+
+
+def seams_here(joints, u) -> dict[frozenset, np.ndarray]:
+    """Return the same of our springs."""
+    found: dict[frozenset, np.ndarray] = {}
+    for c in joints:
+        if c.kind == "seam":
+            force = sum((s.on_first(u)[0] for s in c.springs), start=np.zeros(3))
+            turned = 1.0 if PLATES.index(c.first.name) < PLATES.index(c.other) else -1.0
+            key = frozenset((c.first.name, c.other))
+            found[key] = found.get(key, np.zeros(3)) + turned * force
+    return found
 
 
 class Deck:
@@ -136,12 +207,13 @@ class Deck:
         return "\n".join(["*NODE, NSET=ALL", *self.nodes, *self.body, *self.springs, *held, *step, "*END STEP", ""])
 
 
-def compared(ccx, folder, ours: float, theirs: float) -> tuple[float, float, np.ndarray]:
-    """Return deflection and first frequency over those of CalculiX, and the bolts' forces here and there (n, 2, 3)."""
+def compared(ccx, folder, ours: float, theirs: float) -> tuple[float, float, np.ndarray, np.ndarray]:
+    """Return deflection and first frequency over CalculiX', and the forces of bolts and of seams here and there (n, 2, 3)."""
     made = tb.assemble(tb.families.winch_cradle(), SHOP)
     found = strength_of_assembly(made, load=f"winch {PULL:.0f} N", on="winch", size=ours, frequencies=1)
     whole = whole_of(made, 60.0, lambda done, word: None)
-    d = Deck(*tetrahedra(made, folder, theirs), made.made_of("deck").sheet.material.density)
+    points, cells, owner = tetrahedra(made, folder, theirs)
+    d = Deck(points, cells, made.made_of("deck").sheet.material.density)
     for b in whole.bodies:
         d.item(b)
     joints = list(bolts(made, whole))
@@ -156,18 +228,27 @@ def compared(ccx, folder, ours: float, theirs: float) -> tuple[float, float, np.
         s = c.springs[0]
         apart = u[d.refs[f"{c.name} second move"] - 1] - u[d.refs[f"{c.name} first move"] - 1]
         forces.append((here[c.name], s.axes.T @ (s.stiffness[:3] * (s.axes @ apart))))
+    inside = u[: len(points)]
+    there_seams = seams_there(points, cells, owner, inside)
+    here_seams = seams_here(connections(made, whole)[0], found.results[0].displacement.ravel())
+    assert set(here_seams) == set(there_seams)
+    seams = np.array([(here_seams[k], there_seams[k]) for k in there_seams])
     deck = np.linalg.norm(u[: len(d.points)], axis=1).max()
     mine = np.linalg.norm(found.results[0].displacement[: -len(whole.bodies), :3], axis=1).max()
-    return mine / deck, found.frequencies[0] / there, np.array(forces)
+    return mine / deck, found.frequencies[0] / there, np.array(forces), seams
 
 
 @pytest.mark.full
 def test_a_winch_cradle(needs, tmp_path):
-    """Displacement within 3 %, frequency within 2 %, bolts' forces within 5 % of the largest."""
-    moved, swings, forces = compared(needs("ccx"), tmp_path, 12.0, 12.0)
-    most = np.linalg.norm(forces[:, 1], axis=1).max()
-    apart = np.linalg.norm(forces[:, 0] - forces[:, 1], axis=1).max() / most
-    print(f"displacement {moved:.4f}, frequency {swings:.4f}, forces {apart:.4f} of CalculiX'")
+    """Displacement within 3 %, frequency within 2 %, forces of bolts and of seams within 5 % of the largest."""
+    moved, swings, bolted, welded = compared(needs("ccx"), tmp_path, 12.0, 12.0)
+    bolts_apart, seams_apart = (
+        np.linalg.norm(x[:, 0] - x[:, 1], axis=1).max() / np.linalg.norm(x[:, 1], axis=1).max()
+        for x in (bolted, welded)
+    )
+    print(f"displacement {moved:.4f}, frequency {swings:.4f}, bolts {bolts_apart:.4f}, seams {seams_apart:.4f}")
+    print(np.round(welded))
     assert moved == pytest.approx(1.0, abs=0.03)
     assert swings == pytest.approx(1.0, abs=0.02)
-    assert apart < 0.05
+    assert bolts_apart < 0.05
+    assert seams_apart < 0.05

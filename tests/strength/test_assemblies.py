@@ -253,7 +253,7 @@ def test_links_are_between_members(lap, link, says):
 @pytest.mark.parametrize(
     ("link", "says"),
     [
-        (Rubber(a="low", b="high", thickness=4), "bought item"), (Rubber(a="hook", b="hook ", thickness=4), "low"),
+        (Rubber(a="hook", b="high", thickness=4, panels=("lid",)), "lid"), (Rubber(a="hook", b="hook ", thickness=4), "low"),
         (Rubber(a="hook", b="low", thickness=4), "within 10 mm"),
         (Latch(a="low", at=(0, 0, 900), way=(0, 0, 1)), "within 30 mm"),
         (Latch(a="low", at=(0, 0, 0), way=(0, 0, 1), holes=("slot",)), "bolt 1"), (Laden(a="low", mass=0.01), "weighs"),

@@ -18,7 +18,10 @@ from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
 from tinbook.strength import supports as on
 from tinbook.strength.contact import linear as contact
+from tinbook.strength.frequencies import frequencies_of
 from tinbook.strength.mesh import lines
+from tinbook.strength.meshed import Meshed
+from tinbook.strength.shell import eigen
 
 SIDES = ("front", "right", "rear", "left")
 T = 1.6
@@ -84,18 +87,40 @@ def test_heavy_strip_lifts_as_far_as_theory_says(size, within):
 # -- panels ------------------------------------------------------------------------------------------
 
 
-def test_first_frequency_rests_on_the_inner_line_on_every_mesh(panel):
+def test_held_along_the_inner_line_it_swings_as_leissa_says(panel):
     """At least that of 770 x 370 mm simply supported (Leissa, NASA SP-160, equation 4.20), whose edge is freer to turn.
 
     The margin beyond the line must twist along, which stiffens by 2.4 %; held all over its width (clamped: factor
     36 / 19.7 for a square) or at the outer edge alone (31 Hz) it would be far off.
     """
-    m = panel.sheet.material
-    d = m.youngs * T**3 / (12 * (1 - m.poisson**2))
-    exact = math.pi / 2 * (1 / 770**2 + 1 / 370**2) * math.sqrt(d / (m.density * 1e-12 * T))
-    found = [an.modes(panel, on_lips(), count=1, size=s, compare=False).first for s in (40.0, 25.0, 12.5)]
+    exact = leissa(panel)
+    found = [eigen.frequencies(Meshed(panel, on_lips(), s).system, 1)[0][0] for s in (40.0, 25.0, 12.5)]
     assert exact < min(found) < max(found) < 1.03 * exact
     assert found == pytest.approx([found[-1]] * 3, rel=0.004)
+
+
+def leissa(made) -> float:
+    m = made.sheet.material
+    d = m.youngs * T**3 / (12 * (1 - m.poisson**2))
+    return math.pi / 2 * (1 / 770**2 + 1 / 370**2) * math.sqrt(d / (m.density * 1e-12 * T))
+
+
+def test_at_rest_its_corners_lift_so_it_swings_lower(panel):
+    """CALCULIX Hz by CalculiX on a mesh of its own (`tests/reference/test_lips_ccx.py`); held along all of the line 36.2."""
+    found = [an.modes(panel, on_lips(), count=2, size=s, compare=False).frequencies for s in (40.0, 25.0)]
+    assert found[0] == pytest.approx(THERE[:2], rel=0.02)
+    assert found[1] == pytest.approx(THERE[:2], rel=0.02)
+    said = frequencies_of(panel, "on a lip", count=1, size=40.0)
+    assert said.first < eigen.frequencies(Meshed(panel, on_lips(0.0), 40.0).system, 1)[0][0]
+
+
+def test_a_lip_above_swings_as_one_below(panel):
+    above = [*[on.lip(e, width=WIDE, side="up") for e in SIDES], on.no_drift()]
+    both = [*above, *on_lips()]
+    found = [an.modes(panel, s, count=1, size=40.0, compare=False).first for s in (above, on_lips(), both)]
+    assert found[0] == pytest.approx(found[1], rel=1e-6)
+    # Between lips below and above nothing lifts.
+    assert found[2] > 1.02 * found[1]
 
 
 def test_foot_on_a_panel_on_lips_does_not_jump_with_the_mesh(panel):

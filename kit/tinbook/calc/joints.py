@@ -333,6 +333,31 @@ def net_section_in_sheet(
     return min(1.0, 1 + 3 * share * (hole / reach - 0.3)) * net_area * tensile / gamma
 
 
+def net_section_in_plate(net_area: float, tensile: float, gamma: float = GAMMA_M2) -> float:
+    """Return the resistance of a plate of 3 mm and more at a row of bolt holes, N.
+
+    Parameters
+    ----------
+    net_area : float
+        Area of the plate less the holes, mm².
+    tensile : float
+        Tensile strength, MPa.
+    gamma : float, optional
+        Partial factor.
+
+    Returns
+    -------
+    float
+        0.9 Anet fu / gamma.
+
+    Notes
+    -----
+    Source: `EN 1993-1-1` clause 6.2.3, equation 6.7.
+    """
+    above_zero(net_area=net_area, tensile=tensile, gamma=gamma)
+    return 0.9 * net_area * tensile / gamma
+
+
 def _hole_takes(diameter: float, hole: float) -> None:
     if hole < diameter:
         raise BadValue("hole", hole, f"at least the bolt, {diameter:g} mm")

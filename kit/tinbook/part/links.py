@@ -99,12 +99,12 @@ class Latch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strap:
-    """One leg of a strap: it pulls a bought item toward what it is fixed to, and never pushes.
+    """One leg of a strap, or a latch that is pulled shut: it pulls toward what it is fixed to, and never pushes.
 
     Parameters
     ----------
     a : str
-        The bought item that it holds ("tank").
+        What it holds: a bought item ("tank"), or a member ("lid").
     b : str
         What its end is fixed to; "ground" or an existing member stands still.
     at : (float, float, float)
@@ -149,14 +149,14 @@ class Strap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rubber:
-    """Rubber that a bought item rests on: only pressed, never pulled.
+    """Rubber that a bought item, or a lid, rests on: only pressed, never pulled.
 
     Parameters
     ----------
     a : str
-        The bought item ("tank").
+        What rests: a bought item ("tank"), or a member of sheet on the seal of its frame ("lid").
     b : str
-        The member that it rests in.
+        The member that it rests on.
     panels : tuple of str
         Panels of the member that carry the rubber; empty for all.
     thickness : float
@@ -164,7 +164,7 @@ class Rubber:
     hardness : float
         Shore A, 20 to 80.
     reach : float
-        Metal of those panels up to this far from the item bears, mm.
+        Metal of those panels up to this far from the metal that rests bears, mm.
     grip : float
         Friction: what the item may push along the rubber as a part of what presses it; with 0 it only guides.
     """

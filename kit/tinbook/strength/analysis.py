@@ -165,7 +165,7 @@ def modes(
     ----------
     made : Made
     supports : sequence of Support
-        One-sided ones count as holding, a lip of some width along its inner line.
+        On lips the vibrations are small ones about the state at rest: where the own weight lifts a corner nothing holds.
     count : int, optional
     size : float or None, optional
         Largest side of an element, mm.
@@ -187,7 +187,7 @@ def modes(
 
     def run(on: Meshed) -> tuple[Array, Array]:
         extra = riding(on.mesh, on.model, cargo, cargo_on) if cargo else None
-        return eigen.frequencies(on.system, count, extra=extra)
+        return eigen.frequencies(on.resting(extra), count, extra=extra)
 
     tell(0.1, "modes")
     f, shapes = run(both.first)

@@ -91,7 +91,7 @@ class Foot:
     at : (float, float)
         Middle, in the panel's frame, mm.
     force : float
-        N, positive on the up side.
+        N, positive on the up side; negative presses on the other side.
     size : (float, float)
         Length and width, mm.
     panel : str
@@ -114,7 +114,8 @@ class Foot:
         """In words."""
         on = "" if self.panel == "base" else f" of '{self.panel}'"
         (a, b), (x, y) = self.size, self.at
-        return f"{self.name} {figures(self.force, 4)} N on {a:g} x {b:g} mm at ({x:g}, {y:g}){on}"
+        below = " from below" if self.force < 0 else ""
+        return f"{self.name} {figures(abs(self.force), 4)} N{below} on {a:g} x {b:g} mm at ({x:g}, {y:g}){on}"
 
     def at_nodes(self, made: Made, mesh: Mesh, model: Shell) -> Array:
         """Return nodal forces (n, 6), N; raises BadValue for a place off the part."""

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import cached_property
 
+import numpy as np
+
 from tinbook.making.made import Made
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.mesh.build import Fine, mesh
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell import linear as sh
+from tinbook.strength.shell.element import Array
 from tinbook.strength.supports import Stops, Support, lips, on_mesh
 
 Model = tuple[Mesh, sh.Shell]
@@ -59,6 +62,31 @@ class Meshed:
     def system(self) -> sh.System:
         """The stiffness, factorised; one-sided supports hold, a lip along its inner line."""
         return sh.system(self.model, contact.held(self.model, self.stops, self.stops.firm))
+
+    def resting(self, extra: Array | None = None) -> sh.System:
+        """Return the stiffness about the state at rest: lips hold where the part bears on them, nowhere else.
+
+        At rest it is pressed on its lips by its own weight and by what rides on it. Where lips press both ways
+        against each other they hold, as in `system`.
+
+        Parameters
+        ----------
+        extra : array (m,), optional
+            Mass that rides on each element, kg.
+
+        Raises
+        ------
+        NotSolved
+            No contact settles.
+        """
+        up = self.stops.rows[self.stops.one_sided, :3].sum(axis=0)
+        size = float(np.linalg.norm(up))
+        if size < 0.5 * self.stops.one_sided.sum() or size == 0:
+            return self.system
+        # Which stops act does not depend on how large the load is.
+        push = np.zeros((len(self.model.points), 6))
+        push[:, :3] = -sh.lumped_mass(self.model, extra).reshape(-1, 6)[:, :1] * up / size
+        return contact.linear(self.model, self.stops, push, firm=lambda: self.system)[3]
 
 
 class Meshes:

@@ -42,6 +42,7 @@ SHOWN: Final = 3
 SWINGS: Final = (
     "Small vibrations about the unloaded shape; pivots of the factorised system prove that no frequency is missing."
 )
+RESTS: Final = "On its lips it swings about where its own weight lays it, corners lifted; what holds it down raises that."
 CAUTION: Final = (
     "A screen by elastic theory, not a certificate: welds, fatigue and what the part is fixed to are not in it."
 )
@@ -157,6 +158,7 @@ class Strength:
         if self.modes is not None:
             out += [f"{self.modes.cargo:g} kg ride on it as it swings."] if self.modes.cargo else []
             out.append(SWINGS)
+            out += [RESTS] if any(s.endswith("on a lip") for s in self.modes.supports) else []
         out.append(
             f"Shell finite elements, {len(self.mesh.quads)} of at most {self.mesh.size:.3g} mm; "
             "± is the difference to a mesh twice as coarse (of stress to the mesh before this one, which is finer where it "
@@ -277,7 +279,8 @@ def _hot(r: Static) -> list[str]:
 
 
 def _newtons(force: float | None, part: float) -> str:
-    return "" if force is None else f", {figures(force * part)} N"
+    # As large as the force asked, whichever way that points.
+    return "" if force is None else f", {figures(abs(force) * part)} N"
 
 
 def _yield(r: Static, force: float | None) -> str:

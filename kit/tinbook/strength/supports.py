@@ -122,7 +122,7 @@ def lip(edge: str, panel: str = "base", *, side: Literal["down", "up"] = "down",
         On which side of the sheet the lip is.
     width : float, optional
         How far it reaches in from the edge, mm. Under load the sheet bears along the lip's inner line and lifts
-        behind it; for frequencies it counts as resting along that line.
+        behind it; frequencies are of small swings about where it rests under its own weight.
     """
     if isinstance(width, bool) or not isinstance(width, (int, float)) or not 0 <= width < math.inf:
         raise BadValue("lip width", width, "mm, at least 0")

@@ -197,7 +197,7 @@ def _under(
         f"At rest {f.name} {'pulls' if f.along > 0 else 'presses'} with {figures(abs(f.along), 4)} N."
         for f in seen.forces(rest)
     ]
-    acting, part = about(pushes, rest.press, rest.u, s.whole.points)
+    acting, part = about(pushes, rest.press, rest.u)
     slack = [n for n, p, sign in zip(pushes.names, rest.press, pushes.sign, strict=True) if sign < 0 and p <= 0]
     all_act = part > 0.999 and not slack
     if not all_act:

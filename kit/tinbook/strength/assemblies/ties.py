@@ -59,6 +59,14 @@ def surface_tie(points: Array, corners: Index, weights: Array, samples: Array, a
     return Tie(where=(6 * nodes[:, None] + np.arange(3)).ravel(), matrix=matrix)
 
 
+def mean_of(nodes: Index, weights: Array) -> Tie:
+    """Return the mean displacement of nodes; nobody turns it."""
+    w = weights / weights.sum()
+    matrix = np.zeros((6, 3 * len(nodes)))
+    matrix[:3] = np.kron(w, np.eye(3))
+    return Tie(where=(6 * nodes[:, None] + np.arange(3)).ravel(), matrix=matrix)
+
+
 def rigid_tie(node: int, place: Array, about: Array) -> Tie:
     """Return the motion of a point that hangs rigidly on one node with its six unknowns."""
     matrix = np.eye(6)

@@ -36,11 +36,16 @@ def on_bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
             bearing = joints.bolt_bearing(*given, far, wide, how.bolt_class, pitch=sheet.pitch, gauge=sheet.pitch)
         found.append((shear / bearing, f"bearing in {sheet.thickness:g} mm"))
         reach = min(2 * sheet.edge, sheet.pitch)
-        if sheet.thickness < 3.0 and reach < math.inf:
+        if reach < math.inf:
             # What lies beside one bolt carries its force past the hole.
             bore = max(sheet.hole, bolt.dia)
-            net = joints.net_section_in_sheet((reach - bore) * sheet.thickness, sheet.tensile, bore, reach)
-            found.append((shear / net, f"tearing across the hole in {sheet.thickness:g} mm"))
+            area = (reach - bore) * sheet.thickness
+            if sheet.thickness < 3.0:
+                net = joints.net_section_in_sheet(area, sheet.tensile, bore, reach)
+            else:
+                net = joints.net_section_in_plate(area, sheet.tensile)
+            clause = "" if sheet.thickness < 3.0 else " (EN 1993-1-1 6.2.3)"
+            found.append((shear / net, f"tearing across the hole in {sheet.thickness:g} mm{clause}"))
     tension = joints.bolt_tension(how.bolt_class, bolt.stress_area)
     thin = min(a.thickness, b.thickness)
     if thin >= 3.0:
