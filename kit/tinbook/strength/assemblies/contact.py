@@ -18,7 +18,7 @@ from tinbook.strength.assemblies.linked import between, side_of
 from tinbook.strength.assemblies.surface import nearest, nearest_on_body
 from tinbook.strength.assemblies.ties import Spring, Tie, mean_of, rigid_tie
 from tinbook.strength.assemblies.whole import Body, Member, Whole
-from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.element import Array
 
 PATCH: Final = 30.0
 """mm: rubber under an item is taken in patches of this size."""
@@ -139,7 +139,8 @@ def pushes_of(made: Assembled, whole: Whole) -> Pushes:
 
 def _rubber(made: Assembled, whole: Whole, c: Rubber) -> list[tuple[Spring, tuple[Spring, ...]]]:
     """Return the patches of a rubber, each with what it is made of."""
-    face = Face.named(made, whole, c.a, ", ".join(x.name for x in (*whole.bodies, *whole.members)))
+    known = [*(b.name for b in whole.bodies), *(x.name for x in whole.members)]
+    face = Face.named(made, whole, c.a, ", ".join(known))
     m = side_of(made, whole, c.b)
     if not isinstance(m, Member):
         raise BadValue("rubber", c.b, f"a member of sheet, of: {', '.join(x.name for x in whole.members)}")
@@ -171,7 +172,7 @@ def _rubber(made: Assembled, whole: Whole, c: Rubber) -> list[tuple[Spring, tupl
     out = []
     for g in range(int(group.max()) + 1):
         which = np.flatnonzero(group.ravel() == g)
-        weights = area[nodes[which]]
+        weights: Array = area[nodes[which]].astype(np.float64)
         along = weights @ axis[which]
         axes, at = axes_along(along / np.linalg.norm(along)), weights @ place[which] / weights.sum()
         parts = tuple(

@@ -40,6 +40,7 @@ from tinbook.strength.shell import stress as skins
 from tinbook.strength.shell.constraints import rigid_modes
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Shell
+from tinbook.strength.shell.threads import one_thread
 from tinbook.strength.supports import on_mesh
 from tinbook.units import figures, positive
 
@@ -56,6 +57,7 @@ TURN: Final = 0.05
 """rad: a member that turns by more is not held where it stands, and forces would turn with it (own proposal)."""
 
 
+@one_thread()
 def strength_of_assembly(
     made: Assembled,
     supports: str | Iterable[str] | None = None,
@@ -134,7 +136,7 @@ def strength_of_assembly(
     tell(0.45, "stiffness")
     s = system(whole, joints, held, (*pushes.springs, *(x.spring for x in both)))
     tell(0.6, "load cases")
-    u, links, said, acting = _under(s, pushes, both, cases, up)
+    u, links, said, acting, opened = _under(s, pushes, both, cases, up)
     alone = beside(whole, joints, [*pushes.springs, *(x.spring for x in both)])
     model = shell_of(s)
     results = []
@@ -143,7 +145,7 @@ def strength_of_assembly(
         say()
         # What slides or turns away is not worth a second look.
         lost = any(x.loose for x in links[k]) or _turned(whole, u[:, k])
-        true = None if lost else balanced(s, model, u[:, k], say)
+        true = None if lost else balanced(s, model, u[:, k], say, opened[k])
         if true is not None and len(pushes) and true.departs > CONTACT:
             true = None
         if true is not None and not len(pushes):
@@ -151,7 +153,7 @@ def strength_of_assembly(
         state = true or Balanced(u=u[:, k], local=linear_local(s, u[:, k]), departs=math.inf)
         mine = replace(how, factor=case.factor if joining is None else how.factor)
         results.append(result(s, joints, case, state, made, mine, links[k], alone))
-    results = _without_buckled(s, model, results)
+    results = _without_buckled(s, model, results, opened)
     found: tuple[Array, Array] = (np.zeros(0), np.zeros((0, len(whole.points), 6)))
     if frequencies:
         tell(0.8, "frequencies")
@@ -172,10 +174,11 @@ def strength_of_assembly(
 
 def _under(
     s: System, pushes: Pushes, both: Sequence[Linking], cases: Sequence[Case], up: Vec
-) -> tuple[Array, list[tuple[LinkForce, ...]], tuple[str, ...], tuple[Spring, ...] | None]:
+) -> tuple[Array, list[tuple[LinkForce, ...]], tuple[str, ...], tuple[Spring, ...] | None, list[Any]]:
     """Return displacements (unknowns, cases), what links bear in each case, what to say about the state at rest, its springs.
 
-    Those are the one-sided springs that act at rest, None where all of them do.
+    Those are the one-sided springs that act at rest, None where all of them do. Last, for each case what the contacts that
+    have opened add to the stiffness, None where none have.
     """
     force = forces(s.whole, cases)
     struts = sum((x.pushes(s.whole.unknowns) for x in both), start=np.zeros(s.whole.unknowns))
@@ -183,15 +186,22 @@ def _under(
     said = [f"At rest {x.name} pushes with {figures(x.push, 4)} N." for x in both if x.push]
     if not len(pushes):
         u = s.solve(force)
-        return u, [tuple(x.force(u[:, k]) for x in both) for k in range(len(cases))], tuple(said), None
+        return (
+            u,
+            [tuple(x.force(u[:, k]) for x in both) for k in range(len(cases))],
+            tuple(said),
+            None,
+            [None] * len(cases),
+        )
     seen = Seen.of(s, pushes)
     x, y, z = up
     weight = forces(s.whole, [Case(name="rest", g=(-x, -y, -z))])[:, 0] + struts
     start, rest = seen.at_rest(weight)
-    moved, links = [], []
+    moved, links, opened = [], [], []
     for k in range(force.shape[1]):
         now = seen.settle(force[:, k], start)
         moved.append(now.u)
+        opened.append(seen.opened(now))
         links.append((*(x.force(now.u) for x in both), *seen.forces(now)))
     said += [
         f"At rest {f.name} {'pulls' if f.along > 0 else 'presses'} with {figures(abs(f.along), 4)} N."
@@ -203,15 +213,15 @@ def _under(
     if not all_act:
         bears = f"rubber bears on {part:.0%} of its area" + (f" and {', '.join(slack)} hang slack" if slack else "")
         said.append(f"At rest {bears}: frequencies are of small swings about that state.")
-    return np.stack(moved, axis=1), links, tuple(said), None if all_act else acting
+    return np.stack(moved, axis=1), links, tuple(said), None if all_act else acting, opened
 
 
-def _without_buckled(s: System, model: Shell, results: Sequence[CaseResult]) -> list[CaseResult]:
+def _without_buckled(s: System, model: Shell, results: Sequence[CaseResult], opened: Sequence[Any]) -> list[CaseResult]:
     """Return the results; the one that uses most is taken back where its state is not stable."""
     worst = max(range(len(results)), key=lambda k: results[k].most if math.isfinite(results[k].departs) else 0.0)
     r = results[worst]
     out = list(results)
-    if math.isfinite(r.departs) and not stable(s, model, r.displacement):
+    if math.isfinite(r.departs) and not stable(s, model, r.displacement, opened[worst]):
         out[worst] = replace(r, departs=math.inf)
     return out
 

@@ -14,6 +14,7 @@ import numpy as np
 from tinbook.strength.assemblies.contact import Pushes
 from tinbook.strength.assemblies.linked import LinkForce
 from tinbook.strength.assemblies.system import System
+from tinbook.strength.assemblies.ties import stiffness_of_springs
 from tinbook.strength.contact.linear import BLOCK, lifts
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved
@@ -142,6 +143,11 @@ class Seen:
         # Where no contact balances the load, forces remain that nothing can give: pulls on rubber, pushes on straps.
         lifts = float(np.abs(found[:n] - press).sum()) > LOST * max(float(np.abs(found[:n]).sum()), 1e-9)
         return Settled(u=u, press=press, shear=shear, held=held, lifts=lifts)
+
+    def opened(self, s: Settled) -> Any:
+        """Return what the contacts that have opened add to the system's stiffness, None where all act."""
+        out = [spring for spring, force in zip(self.pushes.springs, s.press.tolist(), strict=True) if force <= 0]
+        return stiffness_of_springs(out, len(s.u)) if out else None
 
     def forces(self, s: Settled) -> tuple[LinkForce, ...]:
         """Return what each strap pulls and each rubber presses and is sheared by."""

@@ -41,6 +41,7 @@ from tinbook.strength.request import Held, supports_of
 from tinbook.strength.shell import eigen
 from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.strength.shell.threads import one_thread
 from tinbook.strength.supports import Support, on_mesh
 
 SPOILS: Final = ("bead.fold", "bead.edge", "bead.hole", "bead.pitch")
@@ -287,6 +288,7 @@ def _spoils(finding: Finding) -> bool:
     return finding.severity == "stop" or (finding.severity == "caution" and finding.code in SPOILS)
 
 
+@one_thread()
 def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
     """Return first frequency, Hz, and the largest deflection under small loads at the feet's places, mm, to steer by.
 
@@ -305,6 +307,7 @@ def _coarse(task: Task, layout: Layout) -> tuple[float, float]:
     return rounded(frequency), rounded(worst)
 
 
+@one_thread()
 def _final(task: Task, layout: Layout) -> Figures:
     """Return what is shown of a layout: two meshes, large displacements under a foot."""
     made = task.made(layout)
