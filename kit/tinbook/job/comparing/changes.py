@@ -51,7 +51,7 @@ class Change:
         unit = f" {self.unit}" if self.unit else ""
         d = self.difference
         # What differs is never told by two equal numbers.
-        more = int(d is not None and _shown(self.old, self.unit) == _shown(self.new, self.unit))  # type: ignore[arg-type]
+        more = 2 * int(d is not None and _shown(self.old, self.unit) == _shown(self.new, self.unit))  # type: ignore[arg-type]
         shown = [
             ("-" if v is None else _shown(v, self.unit, more=more) + unit * (not isinstance(v, str)))
             for v in (self.old, self.new)
