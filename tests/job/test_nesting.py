@@ -22,7 +22,8 @@ import tinbook as tb
 from tinbook.errors import BadValue, UnknownName
 from tinbook.job.nesting.search import improve
 from tinbook.job.nesting.setting import Setting
-from tinbook.job.nesting.squeezing import squeeze
+from tinbook.job.nesting.sliding import Slider
+from tinbook.job.nesting.squeezing import Squeezing, windows
 from tinbook.plane.loops import Edge, Loop
 
 Blank, Plate = tb.job.Blank, tb.job.Plate
@@ -159,14 +160,14 @@ print([(p.blank, p.copy, repr(p.x), repr(p.y), p.angle) for k in nest.layouts fo
 from collections import deque
 from tinbook.job.nesting.search import improve
 from tinbook.job.nesting.setting import Setting
-from tinbook.job.nesting.squeezing import _Strip
-setting = Setting(blanks, [tb.job.Plate.rectangle("S", 700, 500)], 5, 8, (), coarser=3)
+from tinbook.job.nesting.sliding import Slider
+from tinbook.job.nesting.squeezing import Squeezing, windows
+setting = Setting(blanks, [tb.job.Plate.rectangle("S", 700, 500)], 5, 8, (), coarser=9, fair=True)
 task = setting.tasks()[0]
 first = deque(improve(task, setting.starts(), setting.ranks, 0, 0), maxlen=1).pop()
-it = _Strip(task, first.filling, setting.ranks, 3, False)
-it.pushed(it.end - 5)
-it.fitted(it.end - 5, 20000)
-print(it.at.tolist(), it.state, it.tests)
+lying = setting.lying(task, first.filling.puts)
+it = Squeezing(setting, task, lying, windows(setting, task, lying)[0], 3, Slider(setting))
+print([repr(v) for v in list(it.shorter(0.003))[-1]], it.at.tolist(), it.state, it.spent)
 """
 
 
@@ -195,12 +196,15 @@ def test_a_squeezed_layout_is_shorter_and_keeps_its_gaps() -> None:
     first = tb.job.nest(blanks, plates, gap=6, margins=10, effort=0)
     held = first.layouts[0].placements[0]
     locked = [replace(k, placements=tuple(replace(p, locked=p == held) for p in k.placements)) for k in first.layouts]
-    setting = Setting(blanks, plates, 6, 10, locked[:1])
+    setting = Setting(blanks, plates, 6, 10, locked[:1], coarser=4, fair=True)
     task = setting.tasks()[0]
     begun = deque(improve(task, setting.starts(), setting.ranks, 0, 0.0), maxlen=1).pop()
-    *_, last = squeeze(task, begun.filling, setting.ranks, 0, 0.1)
-    assert last.filling.cost < begun.filling.cost
-    nest = setting.result(task, last.filling, 0)
+    lying = setting.lying(task, begun.filling.puts)
+    (plates_used,) = windows(setting, task, lying)
+    assert len(plates_used) == 2
+    *_, last = Squeezing(setting, task, lying, plates_used, 0, Slider(setting)).shorter(0.3)
+    nest = setting.result(task.kinds, last, 0)
+    assert nest.cost < first.cost
     judge(nest, shapes, room)
     assert replace(held, locked=True) in nest.layouts[0].placements
 

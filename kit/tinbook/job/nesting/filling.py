@@ -72,6 +72,22 @@ class Put:
     row: int
 
 
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """A part where it lies on a plate, in mm (see `layout.Placement`)."""
+
+    part: int
+    plate: int
+    angle: float
+    turned_over: bool
+    x: float
+    y: float
+
+    def moved(self, x: float, y: float) -> Lying:
+        """Return the part elsewhere on its plate."""
+        return Lying(self.part, self.plate, self.angle, self.turned_over, x, y)
+
+
 class Filling:
     """Plates while they are filled."""
 

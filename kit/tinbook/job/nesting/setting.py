@@ -16,7 +16,7 @@ from shapely.geometry import Polygon, box
 
 from tinbook.errors import BadValue
 from tinbook.job.nesting.by_hand import faults
-from tinbook.job.nesting.filling import Filling, Position, Task
+from tinbook.job.nesting.filling import Lying, Position, Put, Task
 from tinbook.job.nesting.layout import (
     MOST_BLANKS,
     SAGITTA,
@@ -276,33 +276,38 @@ class Setting:
         outer = math.fsum(Polygon(self.shapes[b.name].exterior).area for b, _ in self.all_parts)
         return outer / self._least_area()
 
-    def result(self, task: Task, filling: Filling, tried: int) -> Nest:
-        """Return a filling in mm."""
+    def lying(self, task: Task, puts: Sequence[Put]) -> list[Lying]:
+        """Return parts in cells in mm."""
+        out = []
+        for put in puts:
+            kind = task.kinds[put.plate]
+            position = task.positions[kind][put.part][put.position]
+            x0, y0, _, _ = self.regions[kind].bounds
+            x = x0 + put.column * self.cell + position.shift[0]
+            y = y0 + put.row * self.cell + position.shift[1]
+            out.append(Lying(put.part, put.plate, position.angle, position.turned_over, x, y))
+        return out
+
+    def placement(self, lying: Lying) -> Placement:
+        """Return a part as it lies, by its blank's name."""
+        blank, copy = self.parts[lying.part]
+        return Placement(
+            blank=blank.name,
+            copy=copy,
+            x=lying.x,
+            y=lying.y,
+            angle=lying.angle,
+            turned_over=lying.turned_over,
+        )
+
+    def result(self, kinds: Sequence[int], lying: Sequence[Lying], tried: int) -> Nest:
+        """Return the nest in which parts lie so on plates of these kinds."""
         layouts = []
-        for n, kind in enumerate(task.kinds[: len(filling.reach)]):
-            if not filling.reach[n] or (
-                n < len(self.locked) and not (self.locked[n].placements or any(p.plate == n for p in filling.puts))
-            ):
-                continue
-            plate, region = self.plates[kind], self.regions[kind]
+        for n, kind in enumerate(kinds):
             placements = list(self.locked[n].placements) if n < len(self.locked) else []
-            for put in filling.puts:
-                if put.plate == n:
-                    blank, copy = self.parts[put.part]
-                    position = task.positions[kind][put.part][put.position]
-                    x = region.bounds[0] + put.column * self.cell + position.shift[0]
-                    y = region.bounds[1] + put.row * self.cell + position.shift[1]
-                    placements.append(
-                        Placement(
-                            blank=blank.name,
-                            copy=copy,
-                            x=x,
-                            y=y,
-                            angle=position.angle,
-                            turned_over=position.turned_over,
-                        )
-                    )
-            layouts.append(reached(plate, placements, self.shapes, self.margins))
+            placements += [self.placement(v) for v in lying if v.plate == n]
+            if placements:
+                layouts.append(reached(self.plates[kind], placements, self.shapes, self.margins))
         outer = math.fsum(Polygon(self.shapes[b.name].exterior).area for b, _ in self.all_parts)
         return Nest(
             blanks=self.blanks,
