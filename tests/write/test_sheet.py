@@ -52,7 +52,7 @@ def test_says_the_facts() -> None:
         "turned 30 / included 150",
         "DIN 6935, K 0.349",
         "Quillback Workshop",
-        "Fold sheet, page 1 of 5",
+        "Fold sheet, page 1 of 4",
         "plug weld",
         "drain",
         "above 90° turned, to the tangent",

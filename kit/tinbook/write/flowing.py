@@ -258,7 +258,7 @@ def _set(page: Page, frame: Any, left: list[Flowable], area: Area, empty: bool) 
     it = left[0]
     if getattr(it, "leads", False) and not empty:
         whole = any(getattr(next_, "together", False) for next_ in left[1:2])
-        beneath = min(height(left[1:2], area.w), area.h / 2 if whole else _BENEATH)
+        beneath = min(height(left[1:2], area.w), area.h - height([it], area.w) if whole else _BENEATH)
         if height([it], area.w) + beneath > frame._y / PT - area.y:
             return False
     if frame.add(it, page.canvas, trySplit=1):

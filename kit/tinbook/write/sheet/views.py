@@ -86,11 +86,10 @@ def view_page(
     columns = body.columns(int((body.w + GAP) / (_COLUMN + GAP)))
     for pen in (*HAND, HAND[0]):
         story = _story(made, revisions, columns[0].w, pen, say)
-        low = _low(story, columns, _BAND * body.h)
+        low = _low(story, columns, _BAND * body.h, body)
         if low < _BAND * body.h:
             break
-    below = [Area(c.x, c.y, c.w, low) for c in columns]
-    ways = [(below, Area(body.x, body.y + low + GAP, body.w, body.h - low - GAP))]
+    ways = [(_foot(columns, low), Area(body.x, body.y + low + GAP, body.w, body.h - low - GAP))]
     if len(columns) > 2:
         ways.append((columns[-1:], Area(body.x, body.y, columns[-1].x - GAP - body.x, body.h)))
     text, area = max(ways, key=lambda way: _scale(views, listed, way[1]))
@@ -103,7 +102,7 @@ def view_page(
     return number, say("scale {ratio}, for reading, not for measuring", ratio=ratio(scale, say))
 
 
-def _low(story: Sequence[Flowable], columns: Sequence[Area], most: float) -> float:
+def _low(story: Sequence[Flowable], columns: Sequence[Area], most: float, body: Area) -> float:
     """Return the least height of columns in which a story stands, mm; `most` if it takes more. Long tables may be split."""
     lots, above = list[tuple[float, bool]](), 0.0
     for it in story:  # a heading stands above what follows it
@@ -114,7 +113,15 @@ def _low(story: Sequence[Flowable], columns: Sequence[Area], most: float) -> flo
     tall = math.fsum(h for h, _ in lots) / len(columns)
     while tall < most and _columns(lots, tall) > len(columns):
         tall += 2.0
-    return min(tall + 1.0, most)
+    tall += 1.0
+    # Columns end where a table can be split, so the estimate is tried on a page that nobody sees.
+    while tall < most and fill(Page(body.w, body.h, ""), _foot(columns, tall), story)[0]:
+        tall += 4.0
+    return min(tall, most)
+
+
+def _foot(columns: Sequence[Area], tall: float) -> list[Area]:
+    return [Area(c.x, c.y, c.w, tall) for c in columns]
 
 
 def _columns(lots: Sequence[tuple[float, bool]], tall: float) -> int:
