@@ -16,6 +16,9 @@ from collections.abc import Sequence
 from shapely.affinity import rotate
 from shapely.geometry import Point, Polygon, box
 
+from tinbook.job.nesting.layout import Blank
+from tinbook.plane.loops import Edge, Loop
+
 SHEETS = ((2400.0, 1200.0), (3000.0, 1500.0))
 GAP = 6.0  # mm between parts, common practice at a plasma on thin sheet
 MARGIN = 10.0  # mm to the edges of the sheet, likewise
@@ -93,3 +96,15 @@ def density(outers: Sequence[Polygon], sheets: Sequence[tuple[float, float]], la
     """Return the area within the outer outlines over that of the sheets, the last one up to `last_length` mm."""
     used = math.fsum(w * h for w, h in sheets[:-1]) + last_length * sheets[-1][1]
     return math.fsum(Polygon(p.exterior).area for p in outers) / used
+
+
+def loop(ring: Sequence[tuple[float, float]]) -> Loop:
+    """Return corners as a contour."""
+    points = [(float(x), float(y)) for x, y in ring]
+    return Loop(tuple(Edge(a, b) for a, b in zip(points, points[1:] + points[:1], strict=True))).anticlockwise()
+
+
+def blank(name: str, shape: Polygon, **more: object) -> Blank:
+    """Return a polygon as a blank."""
+    holes = tuple(loop(list(r.coords)[:-1]) for r in shape.interiors)
+    return Blank(name=name, outer=loop(list(shape.exterior.coords)[:-1]), holes=holes, **more)

@@ -127,15 +127,34 @@ class Setting:
         largest = math.sqrt(max(box(*r.bounds).area for r in self.regions) / _CELLS_PER_PLATE)
         return min(_COARSEST, max(_FINEST, round(2 * side) / 2, math.ceil(2 * largest) / 2))
 
-    def _positions(self, blank: Blank, plate: Plate) -> list[Position]:
-        """Return the ways in which a blank may lie on a plate, each set of cells once."""
+    def _positions(self, blank: Blank, plate: Plate, region: Polygon, size: tuple[int, ...]) -> list[Position]:
+        """Return the ways in which a blank may lie on a plate of a size in cells, each set of cells once."""
         out: list[Position] = []
         for over in (False, True) if blank.turn_over else (False,):
             for angle in blank.turns(plate.grain):
                 cells, shift = self._cells(blank.name, angle % 360.0, over)
+                if cells.columns > size[0] or cells.rows > size[1]:
+                    lies = Placement(blank=blank.name, copy=1, x=0.0, y=0.0, angle=angle % 360.0, turned_over=over)
+                    cells, shift = self._clipped(lies, region, size) or (cells, shift)
                 if not any(np.array_equal(cells.runs, p.cells.runs) for p in out):
                     out.append(Position(cells=cells, angle=angle % 360.0, turned_over=over, shift=shift))
         return out
+
+    def _clipped(
+        self, lies: Placement, region: Polygon, size: tuple[int, ...]
+    ) -> tuple[Cells, tuple[float, float]] | None:
+        """Return the cells of a blank that needs a plate's last piece of a cell, which none other can take, if it fits."""
+        shape = lies.place(self.shapes[lies.blank])
+        corner = self.gap / 2 - self.off
+        room, sides = _sides(region), _sides(shape)
+        fits = all(s + 2 * corner <= r + 1e-9 for s, r in zip(sides, room, strict=True))
+        if not fits or not region.equals(box(*region.bounds)):
+            return None
+        runs = covered(lies.place(self.grown[lies.blank]), self.cell).runs
+        runs = np.minimum(runs, np.array((size[0], size[1], size[1]), dtype=np.int32))
+        runs = runs[(runs[:, 0] < size[0]) & (runs[:, 1] < runs[:, 2])]
+        x0, y0, _, _ = shape.bounds
+        return Cells(runs, int(runs[:, 0].max()) + 1, int(runs[:, 2].max())), (corner - x0, corner - y0)
 
     def _cells(self, name: str, angle: float, over: bool) -> tuple[Cells, tuple[float, float]]:
         """Return the cells of a blank as it lies, and its origin against the cells' lower left corner."""
@@ -163,8 +182,11 @@ class Setting:
         return self._known
 
     def _tasks(self) -> list[Task]:
-        positions = [[self._positions(b, p) for b in self.blanks] for p in self.plates]
         frees = [free_cells(region, self.cell) for region in self.regions]
+        positions = [
+            [self._positions(b, p, r, f.shape) for b in self.blanks]
+            for p, r, f in zip(self.plates, self.regions, frees, strict=True)
+        ]
         for n, blank in enumerate(self.blanks):
             if not any(_fits(positions[k][n], frees[k].shape) for k in range(len(self.plates))):
                 raise BadValue(f"blank '{blank.name}'", _size(self.shapes[blank.name]), self._largest())
