@@ -247,6 +247,9 @@ def test(words):
     }
     with ThreadPoolExecutor(1) as beside:
         types = beside.submit(run_aside, "mypy", "--no-error-summary")
+        if not words and not any((ROOT / "tests").rglob("__pycache__")):
+            # A fresh clone: one process compiles libraries, kit and tests, else each of those below would.
+            run_aside("pytest", "--collect-only", "-q")
         # One process more than cores: kernels, servers and browsers are waited for.
         spread = ["-n", str((os.cpu_count() or 1) + 1), "--dist", "loadscope", "--no-loadscope-reorder"]
         code = run("pytest", *(words or spread))

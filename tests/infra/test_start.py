@@ -260,6 +260,24 @@ def test_test_runs_everything(
     assert ("lint: FAILED" in said) == ("ruff" in bad)
 
 
+def test_a_fresh_clone_is_compiled_by_one_process(
+    start: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    ran: list[tuple[str, ...]] = []
+    monkeypatch.setattr(start, "prepare", lambda: None)
+    monkeypatch.setattr(start, "ROOT", tmp_path)
+    monkeypatch.setattr(start, "run", lambda *given: 0)
+    # Broken tests fail in the run that follows, not here.
+    monkeypatch.setattr(start, "run_aside", lambda *given: (ran.append(given), (int(given[0] == "pytest"), ""))[1])
+    assert start.main(["test"]) == 0
+    assert [given for given in ran if given[0] == "pytest"] == [("pytest", "--collect-only", "-q")]
+    (tmp_path / "tests" / "part" / "__pycache__").mkdir(parents=True)
+    for words in ([], ["tests/part"]):
+        ran.clear()
+        assert start.main(["test", *words]) == 0
+        assert [given[0] for given in ran] == ["mypy"]
+
+
 def test_a_check_that_runs_aside_gives_its_code_and_its_words(
     start: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
