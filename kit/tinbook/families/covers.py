@@ -6,7 +6,7 @@ from typing import Final
 
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.families.bolt_patterns import Bolting, screwed
-from tinbook.families.calls import helper, thickness_of
+from tinbook.families.calls import thickness_of
 from tinbook.families.gaskets import fitted_gasket
 from tinbook.fields import Number
 from tinbook.flatpattern import FlatPattern
@@ -21,7 +21,6 @@ LIFT: Final = 100.0
 """mm: a cover in the hand, clear of its longest screws."""
 
 
-@helper
 def covered(
     made: Assembly,
     seat: str,
