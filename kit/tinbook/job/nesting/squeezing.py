@@ -24,6 +24,8 @@ NEAR: Final = 4 * SIDE
 """Depth in all that sliding may take apart."""
 MOST_BYTES: Final = 200_000_000
 """Of all tables."""
+MOST_PARTS: Final = 100
+"""That are squeezed at once, if they lie on more than two plates."""
 _PACE: Final = 60  # places that are weighed in the time of a test
 _FIRST, _LENGTH = 0.25, 0.3
 """Shares of the effort that are spent at most on making a layout whole, and on one length."""
@@ -37,13 +39,13 @@ _QUICK: Final = 0.1  # effort; what is found with less may be made shorter by mo
 def windows(setting: Setting, task: Task, lying: Sequence[Lying]) -> list[list[int]]:
     """Return which plates are squeezed together, one behind the other: always with the last one.
 
-    Plates of several kinds, or parts of several priorities, leave the last plate alone. Where tables of all parts would
-    be too large, each plate is squeezed with the last one.
+    Plates of several kinds, or parts of several priorities, leave the last plate alone. Where there are many
+    parts, or tables of all would be too large, each plate is squeezed with the last one.
     """
     used = sorted({v.plate for v in lying})
     if len({task.kinds[n] for n in used}) > 1 or len({setting.ranks[v.part] for v in lying}) > 1:
         return [used[-1:]]
-    if _bytes(task, lying, used) <= MOST_BYTES:
+    if len(lying) <= MOST_PARTS and _bytes(task, lying, used) <= MOST_BYTES:
         return [used]
     return [w for n in used[-2::-1] if _bytes(task, lying, w := [n, used[-1]]) <= MOST_BYTES] or [used[-1:]]
 
