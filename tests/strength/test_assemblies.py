@@ -9,14 +9,16 @@ import pytest
 
 import tinbook as tb
 from strategies import SHOP
-from tinbook.calc.fasteners import fastener_flexibility
+from tinbook.calc.fasteners import fastener_flexibility, seam_stiffness
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block
 from tinbook.part.links import Laden, Latch, Rubber
 from tinbook.space import frame_at
+from tinbook.strength.assemblies.connect import connections
 from tinbook.strength.assemblies.loads import Case, shaken
 from tinbook.strength.assemblies.request import strength_of_assembly
+from tinbook.strength.assemblies.whole import whole_of
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.request import Cancelled
 
@@ -340,3 +342,20 @@ def test_twenty_eight_members_in_twenty_seconds_of_cpu():
     found = strength_of_assembly(made, "plate: clamped", "tank")
     assert time.process_time() - start < 20.0
     assert len(found.results) == 6
+
+
+@pytest.mark.parametrize(
+    ("both", "length", "metal"),
+    [(True, None, 400.0), (True, 200.0, 200.0), (True, 900.0, 400.0), (False, None, 200.0), (False, 80.0, 80.0)],
+)
+def test_a_seam_is_as_stiff_as_the_length_of_weld_that_is_stated_over_its_sides(both, length, metal):
+    """A rib of 200 mm on a plate: what is stated is the sum over both sides, as `Weld` says, and never more than there is."""
+    plate = tb.Part("HN-B4", sheet="DC01 3.0", base=tb.Outline.rectangle(200, 100))
+    rib = tb.Part("HN-B5", sheet="DC01 3.0", base=tb.Outline.rectangle(200, 60))
+    stands = frame_at((0.0, 50.0, 3.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    made = Assembly("HN-D").add("plate", plate).add("rib", rib, stands)
+    made = tb.assemble(made.weld("plate", "rib", throat=2.0, length=length, both=both), SHOP)
+    seams, _ = connections(made, whole_of(made, 20.0, lambda *_: None))
+    per, _ = seam_stiffness(210e3, 2.0)
+    stiff = sum(spring.stiffness[0] for seam in seams for spring in seam.springs)
+    assert stiff == pytest.approx(per * metal, rel=1e-6)
