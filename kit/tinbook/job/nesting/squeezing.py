@@ -135,15 +135,15 @@ class Squeezing:
     def shorter(self, effort: float) -> Iterator[list[Lying]]:
         """Give shorter and shorter layouts of all parts until the effort is spent; 1 is about a second."""
         budget = self.spent + effort * EFFORT
-        begun, best = self._end(self.at), None
+        start, begun, best = self.at.copy(), self._end(self.at), None
         whole = int(self._ends(int(self.first[-1]))[-1, 1])
         for end in dict.fromkeys(min(whole, begun + begun * k // 100) for k in _LONGER):
             if best is None and self._pushed(end):
                 best = self._settled(self.spent + _FIRST * (budget - self.spent))
-        if best is None:
-            return
-        yield [*self.others, *best]
-        good, end, length = self.near.copy(), self._end(self.near), self._length(best)
+        good, end, length = start, begun, self._length(self.moving)
+        if best is not None:
+            good, end, length = self.near.copy(), self._end(self.near), self._length(best)
+            yield [*self.others, *best]
         top, shortest, fails = good, end, 0
         most = step = max(1, end // _SHORTER)
         while self.spent < budget and end > self.least:
