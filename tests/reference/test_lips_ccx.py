@@ -11,6 +11,7 @@ import pytest
 
 import tinbook as tb
 from ccxdeck import displacements, eight_nodes, frequencies, run
+from gmshflat import flat_quads
 from strategies import SHOP
 from tinbook.strength import analysis as an
 from tinbook.strength import loads as ld
@@ -38,34 +39,14 @@ def held() -> list[on.Support]:
 
 def meshed(size: float) -> tuple[np.ndarray, np.ndarray]:
     """Return nodes and quads of the panel; lines run along the lips' ends and round the foot."""
-    gmsh = pytest.importorskip("gmsh")
-    gmsh.initialize(interruptible=False)
-    try:
-        gmsh.option.setNumber("General.Terminal", 0)
-        occ = gmsh.model.occ
+
+    def drawn(occ) -> None:
         x0, x1, y0, y1 = PATCH
         whole = (2, occ.addRectangle(0, 0, 0, LONG, WIDE))
         inner = (2, occ.addRectangle(LIP, LIP, 0, LONG - 2 * LIP, WIDE - 2 * LIP))
         occ.fragment([whole], [inner, (2, occ.addRectangle(x0, y0, 0, x1 - x0, y1 - y0))])
-        occ.synchronize()
-        gmsh.option.setNumber("Mesh.MeshSizeMax", size)
-        gmsh.option.setNumber("Mesh.Algorithm", 8)
-        gmsh.option.setNumber("Mesh.RecombineAll", 1)
-        gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 1)
-        gmsh.model.mesh.generate(2)
-        tags, xyz, _ = gmsh.model.mesh.getNodes()
-        place = {int(t): k for k, t in enumerate(tags)}
-        _, _, members = gmsh.model.mesh.getElements(2)
-        quads = np.array([place[int(n)] for n in np.concatenate(members)]).reshape(-1, 4)
-        points = xyz.reshape(-1, 3)
-    finally:
-        gmsh.finalize()
-    used, quads = np.unique(quads, return_inverse=True)
-    points, quads = points[used], quads.reshape(-1, 4)
-    d = points[quads]
-    turned = np.cross(d[:, 2] - d[:, 0], d[:, 3] - d[:, 1])[:, 2] < 0
-    quads[turned] = quads[turned][:, ::-1]
-    return points, quads
+
+    return flat_quads(drawn, size)
 
 
 def over_lips(points: np.ndarray) -> np.ndarray:

@@ -15,6 +15,7 @@ import pytest
 
 import tinbook as tb
 from ccxdeck import displacements, eight_nodes, equations, frequencies, mean, run, whole_rim
+from gmshflat import flat_quads
 from strategies import SHOP
 from tinbook.calc.fasteners import rubber_layer
 from tinbook.part.assembly import Assembly
@@ -56,34 +57,13 @@ def strapped(t: float = T) -> tb.Assembly:
 
 
 def meshed(size: float, t: float = T) -> tuple[np.ndarray, np.ndarray, list[np.ndarray]]:
-    gmsh = pytest.importorskip("gmsh")
-    gmsh.initialize(interruptible=False)
-    try:
-        gmsh.option.setNumber("General.Terminal", 0)
-        occ = gmsh.model.occ
+    def drawn(occ) -> None:
         plate = occ.addRectangle(0, 0, t / 2, LONG, WIDE)
         plate = occ.cut([(2, plate)], [(2, occ.addDisk(x, y, t / 2, DIA / 2, DIA / 2)) for x, y in HOLES])[0]
         x0, x1, y0, y1 = TANK
         occ.fragment(plate, [(2, occ.addRectangle(x0, y0, t / 2, x1 - x0, y1 - y0))])
-        occ.synchronize()
-        gmsh.option.setNumber("Mesh.MeshSizeMax", size)
-        gmsh.option.setNumber("Mesh.MeshSizeFromCurvature", 10)
-        gmsh.option.setNumber("Mesh.Algorithm", 8)
-        gmsh.option.setNumber("Mesh.RecombineAll", 1)
-        gmsh.option.setNumber("Mesh.SubdivisionAlgorithm", 1)
-        gmsh.model.mesh.generate(2)
-        tags, xyz, _ = gmsh.model.mesh.getNodes()
-        place = {int(t): k for k, t in enumerate(tags)}
-        _, _, members = gmsh.model.mesh.getElements(2)
-        quads = np.array([place[int(n)] for n in np.concatenate(members)]).reshape(-1, 4)
-        points = xyz.reshape(-1, 3)
-    finally:
-        gmsh.finalize()
-    used, quads = np.unique(quads, return_inverse=True)
-    points, quads = points[used], quads.reshape(-1, 4)
-    d = points[quads]
-    turned = np.cross(d[:, 2] - d[:, 0], d[:, 3] - d[:, 1])[:, 2] < 0
-    quads[turned] = quads[turned][:, ::-1]
+
+    points, quads = flat_quads(drawn, size, 10)
     rims = [np.flatnonzero(np.abs(np.hypot(*(points[:, :2] - at).T) - DIA / 2) < 1e-3) for at in HOLES]
     return points, quads, rims
 
