@@ -13,7 +13,7 @@ import tinbook as tb
 from tinbook.families.calls import family
 from tinbook.fields import Range
 from tinbook.making.assembled import assemble
-from tinbook.part.assembly import Assembly
+from tinbook.part.assembly import Assembly, Sides
 from tinbook.part.bought import block, shim
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut, plain_washer
 from tinbook.part.part import Part
@@ -161,26 +161,26 @@ def test_room_round_an_axis_against_points_on_the_triangles():
         assert math.isinf(seen) or seen - got < 1.5
 
 
-def standing(gap: float, note: str, both: bool | None = None) -> Assembly:
-    """Two walls 60 high on a floor, `gap` between them; the first is welded as the note says."""
+def standing(gap: float, sides: Sides) -> Assembly:
+    """Two walls 60 high on a floor, `gap` between them."""
     a = Assembly("X").add("floor", plate("F", "S235 5.0", 300, 200))
     a = a.add("wall", plate("W", "S235 5.0", 200, 60), frame_at((50, 50, 5), *UPRIGHT))
     a = a.add("other", plate("W", "S235 5.0", 200, 60), frame_at((50, 50 + 5 + gap, 5), *UPRIGHT))
-    return a.weld("floor", "other", throat=3).weld("floor", "wall", throat=3, note=note, both=both)
+    return a.weld("floor", "other", throat=3).weld("floor", "wall", throat=3, sides=sides, note="both sides of the slot")
 
 
 @pytest.mark.parametrize(
-    ("gap", "note", "both", "severity"),
+    ("gap", "sides", "severity"),
     [
         # A nozzle of 20 mm does not go into 12 mm, whatever its angle; into 120 mm it goes at 45 degrees.
-        (12.0, "both sides", None, "stop"),
-        (120.0, "both sides", None, "fine"),
-        (12.0, "", None, "fine"),
-        (12.0, "from outside, both sides of the slot", False, "fine"),
+        (12.0, "both", "stop"),
+        (12.0, "all round", "stop"),
+        (120.0, "both", "fine"),
+        (12.0, "one", "fine"),
     ],
 )
-def test_a_torch_gets_to_the_sides_that_are_asked_for(gap, note, both, severity):
-    found = list(torch.torch(assemble(standing(gap, note, both), SHOP)))
+def test_a_torch_gets_to_the_sides_that_are_asked_for(gap, sides, severity):
+    found = list(torch.torch(assemble(standing(gap, sides), SHOP)))
     assert next(f.severity for f in found if f.where == "floor and wall" or f.severity == "fine") == severity
     assert [f.severity for f in found if f.where == "floor and other"] == []  # its far side is free
 
@@ -189,7 +189,7 @@ def test_what_is_not_welded_up_with_it_is_not_there_yet():
     a = Assembly("X").add("floor", plate("F", "S235 5.0", 300, 200))
     a = a.add("wall", plate("W", "S235 5.0", 200, 60), frame_at((50, 50, 5), *UPRIGHT))
     a = a.add("cover", plate("W", "S235 5.0", 200, 60), frame_at((50, 67, 5), *UPRIGHT)).weld(
-        "floor", "wall", throat=3, note="both sides"
+        "floor", "wall", throat=3, sides="both"
     )
     assert [f.severity for f in torch.torch(assemble(a, SHOP))] == ["fine"]
 

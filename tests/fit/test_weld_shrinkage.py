@@ -28,7 +28,7 @@ def frame(both: bool, sheet: str = "S235 5.0", throat: float = 3.0) -> Assembly:
     upright = tb.Part("WS-2", sheet=sheet, base=tb.Outline.rectangle(60, 50))
     made = Assembly("WS").add("plate", base)
     for name, x in (("left", 75.0), ("right", 225.0)):
-        made = made.add(name, upright, frame_at((x, 0.0, t), *STANDING)).weld("plate", name, throat=throat, both=both)
+        made = made.add(name, upright, frame_at((x, 0.0, t), *STANDING)).weld("plate", name, throat=throat, sides="both" if both else "one")
     return made
 
 
@@ -134,7 +134,7 @@ def test_pieces_of_one_seam_are_crossed_once() -> None:
     made = frame(both=True)
     short = tb.Part("WS-3", sheet="S235 5.0", base=tb.Outline.rectangle(28, 50))
     for name, y in (("near", 0.0), ("far", 32.0)):
-        made = made.add(name, short, frame_at((150.0, y, 5.0), *STANDING)).weld("plate", name, throat=3.0, both=True)
+        made = made.add(name, short, frame_at((150.0, y, 5.0), *STANDING)).weld("plate", name, throat=3.0, sides="both")
     pulled = tb.fit.weld_shrinkage(tb.assemble(made, SHOP))
     assert len(pulled.seams) == 4
     assert pulled.between((10, 10, 0), (290, 10, 0)) == pytest.approx((3 * 0.433, 3 * 1.298), abs=0.01)

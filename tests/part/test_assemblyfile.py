@@ -21,7 +21,7 @@ def small() -> tb.Assembly:
     whole = whole.add("upper", plate, tb.part.frame_at((0, 0, 40), (0, 1, 0), (-1, 0, 0)), flexible=True)
     return (
         whole.add("bolt", bolt)
-        .weld("lower", "upper", throat=2, note="both sides", both=False)
+        .weld("lower", "upper", throat=2, length=30, sides="both", note="in a hurry")
         .pulled("bolt", (1, 1, 0))
     )
 
@@ -40,8 +40,27 @@ def test_everything_that_an_assembly_holds_comes_back() -> None:
     back = assembly_from_toml(assembly_to_toml(whole))
     assert back == whole
     assert back.member("upper").flexible
-    assert not back.welds[0].both
+    assert (back.welds[0].sides, back.welds[0].length, back.welds[0].total) == ("both", 30.0, 60.0)
     assert back.explode == whole.explode
+
+
+@pytest.mark.parametrize(
+    ("rest", "sides", "each", "total"),
+    [
+        ("", "one", 80.0, 80.0),
+        ("both = true", "both", 40.0, 80.0),
+        ('both = true, note = "all round"', "all round", 80.0, 80.0),
+        ('both = false, note = "both sides of the slot"', "one", 80.0, 80.0),
+    ],
+)
+def test_a_weld_of_an_earlier_file_states_the_length_of_both_sides_together(
+    rest: str, sides: str, each: float, total: float
+) -> None:
+    text = assembly_to_toml(small())
+    new = 'length = 30.0, sides = "both", note = "in a hurry"'
+    assert new in text
+    (weld,) = assembly_from_toml(text.replace(new, ", ".join(filter(None, ("length = 80.0", rest))))).welds
+    assert (weld.sides, weld.length, weld.total) == (sides, each, total)
 
 
 def test_items_of_one_name_stay_apart() -> None:

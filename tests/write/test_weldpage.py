@@ -33,7 +33,7 @@ def made() -> Any:
     it = tb.Assembly("WP", rev="B", title="patch 1.5 on plate", cautions=("Only 1.5 mm: keep it cool.",))
     it = it.add("plate", base).add("rib", rib, upright).add("patch", patch, Frame().at(5.0, 20.0, 5.0))
     return tb.assemble(
-        it.weld("plate", "rib", throat=3.5, length=320, both=True).weld("plate", "patch", throat=1), SHOP
+        it.weld("plate", "rib", throat=3.5, length=160, sides="both").weld("plate", "patch", throat=1), SHOP
     )
 
 
@@ -112,11 +112,13 @@ def test_only_an_assembly_has_a_page(what: Any, tmp_path: Path) -> None:
         tb.write.write_assembly_page(what, tmp_path)
 
 
-def test_a_seam_all_round_keeps_its_whole_length(made: Any) -> None:
-    """ISO 2553: a ring at the arrow, and one length; the sum over both sides is halved only where there are two sides."""
+@pytest.mark.parametrize(("sides", "rings", "symbols"), [("one", 0, 1), ("both", 0, 2), ("all round", 1, 1)])
+def test_a_mark_says_the_sides_by_its_field_and_the_length_of_each(
+    made: Any, sides: Any, rings: int, symbols: int
+) -> None:
+    """ISO 2553: a symbol above and below the line for both sides, a ring at the arrow all round, one length."""
     rib, _ = seams(made)
-    assert (rib.both, rib.length) == (True, 160)
-    ring = replace(rib, weld=replace(rib.weld, note="all round"))
-    assert (ring.both, ring.all_round, ring.length) == (False, True, 320)
-    shapes = [type(s).__name__ for s in mark(ring, tb.Language.of("en")).contents]
-    assert shapes.count("Circle") == 1
+    drawn = mark(replace(rib, weld=replace(rib.weld, sides=sides, note="all round, both sides")), tb.Language.of("en"))
+    shapes = [type(s).__name__ for s in drawn.contents]
+    assert (shapes.count("Circle"), shapes.count("Polygon") - 1) == (rings, symbols)
+    assert [s.text for s in drawn.contents if type(s).__name__ == "String"] == ["a3.5", "160"]

@@ -137,7 +137,7 @@ def body_mount(
     throat = round(max(0.7 * t, 3.0), 1)  # EN 1993-1-8 4.5.2 from 4 mm on
     for name, plate in (("gusset left", gussets[0]), ("gusset right", gussets[1])):
         made = made.add(name, brace, plate.at).weld(
-            "bracket", name, throat=throat, length=2 * (depth - t - 20), note="both sides, tabs from above"
+            "bracket", name, throat=throat, length=depth - t - 20, sides="both", note="tabs from above"
         )
     made = _on_rail(made, width, half, drop, flange, t)
     return _threaded(made, rest, number, rev, width)

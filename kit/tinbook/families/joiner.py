@@ -79,7 +79,7 @@ def front_joiner(
         )
     for name, p in (("end left", ends[0]), ("end right", ends[1])):
         made = made.add(name, end, p.at).weld(
-            "web", name, throat=throat, length=2 * height, note="both sides, tabs from outside"
+            "web", name, throat=throat, length=height, sides="both", note="tabs from outside"
         )
     return made
 

@@ -104,11 +104,9 @@ def recovery_plate(
     bow, rod = shackle(float(pin))
     eye = frame_at((0.0, reach, middle), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     made = made.add("shackle", bow, eye).add("shackle pin", rod, eye)
-    made = made.weld(
-        "plate", "rail", throat=throat, length=2 * let_in, note="from below, both sides of the slot", both=False
-    )
+    made = made.weld("plate", "rail", throat=throat, length=2 * let_in, note="from below, both sides of the slot")
     made = made.weld("plate", "cap", throat=round(0.7 * CAP, 1), length=4 * radius, note="round the neck")
-    return made.weld("cap", "rail", throat=throat, length=2 * (rail_width + rail_height), note="all round")
+    return made.weld("cap", "rail", throat=throat, length=2 * (rail_width + rail_height), sides="all round")
 
 
 @family

@@ -233,11 +233,11 @@ def _front_holes(part: Part, s: _Sizes, fairlead: float, bolts: float) -> Part:
 
 def _welded(made: Assembly, s: _Sizes, throat: float) -> Assembly:
     """Weld front and cheeks along their feet and to each other, both sides of each."""
-    foot, cheek, upright = 2 * (s.span + 2 * s.t + 40), 2 * (s.front - REAR), 2 * (s.height - 20)
-    made = made.weld("deck", "front", throat=throat, length=foot, note="both sides, tabs from below")
+    foot, cheek, upright = s.span + 2 * s.t + 40, s.front - REAR, s.height - 20
+    made = made.weld("deck", "front", throat=throat, length=foot, sides="both", note="tabs from below")
     for side in ("right", "left"):
-        made = made.weld("deck", f"cheek {side}", throat=throat, length=cheek, note="both sides, tabs from below")
-        made = made.weld("front", f"cheek {side}", throat=throat, length=upright, note="both sides")
+        made = made.weld("deck", f"cheek {side}", throat=throat, length=cheek, sides="both", note="tabs from below")
+        made = made.weld("front", f"cheek {side}", throat=throat, length=upright, sides="both")
     return made
 
 

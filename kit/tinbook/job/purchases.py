@@ -200,7 +200,7 @@ def _hem_lengths(made: Made) -> Iterator[float]:
 
 def _seams(nest: JobNest) -> Iterator[Need]:
     welds = (
-        (w.length or 0.0) * i.quantity * nest.sets / 1000
+        (w.total or 0.0) * i.quantity * nest.sets / 1000
         for i in nest.job.items
         if isinstance(i.thing, Assembly)
         for w in i.thing.welds

@@ -19,6 +19,7 @@ from tinbook.units import Angle, Length, angle, length
 
 Thing: TypeAlias = Part | Bought
 MemberKind = Literal["part", "bought", "existing"]
+Sides = Literal["one", "both", "all round"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,24 +67,34 @@ class Weld:
     throat : float
         Of the fillet, mm, greater than 0.
     length : float or None
-        Sum of the welds' lengths, mm, where it is stated.
+        Of the weld on each side, mm, where it is stated; of the whole ring where it runs all round.
+    sides : {"one", "both", "all round"}
+        Sides of the upright plate that are welded; all round is one closed seam about a member.
     note : str
-        For the shop: "both sides", "tabs from below".
-    both : bool
-        Whether both sides of the upright plate are welded.
+        For the shop: "tabs from below".
     """
 
     a: str
     b: str
     throat: Positive
     length: Positive | None = None
+    sides: Sides = "one"
     note: Annotated[str, Text(empty=True)] = ""
-    both: bool = False
 
     def __post_init__(self) -> None:
         check_fields(self, "weld")
         if self.a == self.b:
             raise BadValue("weld", self.a, "two different members")
+
+    @property
+    def both(self) -> bool:
+        """Whether metal lies on both sides of the upright plate, as it does all round."""
+        return self.sides != "one"
+
+    @property
+    def total(self) -> float | None:
+        """Length of all that is welded, mm, where it is stated."""
+        return 2 * self.length if self.length is not None and self.sides == "both" else self.length
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -195,7 +206,7 @@ class Assembly:
         return self._changed(members=(*self.members, new))
 
     def weld(
-        self, a: str, b: str, *, throat: Length, length: Length | None = None, note: str = "", both: bool | None = None
+        self, a: str, b: str, *, throat: Length, length: Length | None = None, sides: Sides = "one", note: str = ""
     ) -> Assembly:
         """Say that two members are welded to each other.
 
@@ -206,12 +217,11 @@ class Assembly:
         throat : length
             Throat of the fillet.
         length : length, optional
-            Sum of lengths.
+            Of the weld on each side; of the whole ring where it runs all round.
+        sides : {"one", "both", "all round"}
+            Sides of the upright plate that are welded; a torch must reach them.
         note : str
             For the shop.
-        both : bool, optional
-            Whether a torch must reach both sides of the upright plate; left out, a note with "both sides" or
-            "all round" decides.
 
         Returns
         -------
@@ -219,9 +229,7 @@ class Assembly:
         """
         self.member(a)
         self.member(b)
-        if both is None:
-            both = any(words in note for words in ("both sides", "all round"))
-        given: dict[str, Any] = {"throat": throat, "length": length, "note": note, "both": both}
+        given: dict[str, Any] = {"throat": throat, "length": length, "sides": sides, "note": note}
         return self._changed(welds=(*self.welds, Weld(a=a, b=b, **given)))
 
     def pulled(self, name: str, direction: Vec) -> Assembly:

@@ -245,7 +245,7 @@ def assembly_of(doc: TomlText) -> Assembly:
     parts = {p.number: p for _, p in tables_of(doc, "part", part_of)}
     items = dict(_items(doc))
     members = _read(doc, "member", MEMBER, ("name",))
-    welds = _read(doc, "weld", kinds(Weld), ("a", "b", "throat"))
+    welds = _welds(doc)
     moving = _read(doc, "movement", MOVEMENT, ("name", "kind", "members", "axis", "high"))
     links = _links(doc)
     for n, row in enumerate(members):
@@ -262,7 +262,7 @@ def assembly_of(doc: TomlText) -> Assembly:
             thing = parts[row["part"]] if "part" in row else items[row["item"]]
             assembly = assembly.add(row["name"], thing, row.get("at"), flexible=row.get("flexible", False))
         for row in welds:
-            assembly = assembly.weld(**{"both": False, **row})
+            assembly = assembly.weld(**row)
         for row in moving:
             if abs(dot(row["axis"], row["axis"]) - 1.0) > _SQUARE:
                 raise BadValue(f"movement {row['name']!r} axis", row["axis"], "a direction of length 1")
@@ -304,6 +304,19 @@ def _links(doc: TomlText) -> list[Link]:
 def _read(doc: TomlText, name: str, known: dict[str, Kind], needed: tuple[str, ...]) -> list[dict[str, Any]]:
     rows = [read_row(doc, (name, n), row, known, needed) for n, row in rows_of(doc, name)]
     return [row for row in rows if row is not None]
+
+
+def _welds(doc: TomlText) -> list[dict[str, Any]]:
+    """Return the rows of welds; one of an earlier kit said `both`, and the length of both sides together."""
+    known = {**kinds(Weld), "both": Flag()}
+    rows = _read(doc, "weld", known, ("a", "b", "throat"))
+    for row in rows:
+        if row.pop("both", False):
+            ring = "all round" in row.get("note", "")
+            row["sides"] = "all round" if ring else "both"
+            if "length" in row and not ring:
+                row["length"] /= 2
+    return rows
 
 
 def _items(doc: TomlText) -> list[tuple[str, Bought]]:

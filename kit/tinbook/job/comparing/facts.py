@@ -106,6 +106,7 @@ def assembled_facts(assembled: Assembled) -> Iterator[Fact]:
         of = f"weld {w.a} to {w.b}"
         yield Fact(of, "throat", w.throat, "mm")
         yield Fact(of, "length", w.length if w.length is not None else "as drawn", "mm")
+        yield Fact(of, "sides", w.sides)
         yield Fact(of, "note", w.note)
     for n, x in enumerate(a.links, 1):
         of = f"link {n}, {kind_of_link(x)} of {x.a} on {x.b}"

@@ -24,6 +24,7 @@ from tinbook.route.finishing import finishing
 from tinbook.route.order import order_of_work
 from tinbook.write.facts import APPROVAL
 from tinbook.write.weldpage.pages import CAUTIONS
+from tinbook.write.weldpage.welds import SIDES
 
 TITLES: Final = {
     "clear": "Make safe",
@@ -305,8 +306,8 @@ class _Steps:
         """Return one weld in words."""
         say = self.say
         said = say("{a} to {b}: fillet, throat {throat} mm", a=weld.a, b=weld.b, throat=_mm(weld.throat, say))
-        long = say("{length} mm in all", length=_mm(weld.length, say)) if weld.length else say("length as drawn")
-        return ", ".join(filter(None, (said, long, say.retold(weld.note)))) + "."
+        long = say("{length} mm", length=_mm(weld.length, say)) if weld.length else say("length as drawn")
+        return ", ".join(filter(None, (said, f"{long} {say(SIDES[weld.sides])}", say.retold(weld.note)))) + "."
 
     def key(self, name: str) -> str:
         """Return the key of a step."""

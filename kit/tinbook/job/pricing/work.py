@@ -247,7 +247,7 @@ def job_lines(nest: JobNest, book: Book, plans: tuple[CutPlan, ...]) -> Iterator
             yield book.line("cutting", "parting cuts", "", quantity(plan.parting_length / 1000), "m", rate, said)
     for item in job.items:
         if isinstance(item.thing, Assembly):
-            seam = math.fsum(w.length for w in item.thing.welds if w.length is not None)
+            seam = math.fsum(w.total for w in item.thing.welds if w.total is not None)
             if seam:
                 metres = quantity(seam * item.quantity * nest.sets / 1000)
                 number = job.numbered(item.number)

@@ -89,8 +89,8 @@ def _along(
     mid = hitting(whole.points[first.first + sides].mean(axis=1))
     sides = sides[mid.away <= reach]
     total = float(np.linalg.norm(np.diff(first.mesh.points[sides], axis=1)[:, 0], axis=1).sum())
-    both = 2.0 * total if weld.both else total  # a weld's length is the sum over its sides
-    share = 1.0 if weld.length is None else min(1.0, weld.length / max(both, 1e-9))
+    there = 2.0 * total if weld.both else total
+    share = 1.0 if weld.total is None else min(1.0, weld.total / max(there, 1e-9))
     for k, chain in enumerate(_chains(sides, len(first.mesh.points)), 1):
         yield _seam(whole, weld, first, second, chain, which[chain], hit, share, k)
 

@@ -13,7 +13,7 @@ from tinbook.dims import hole_rows
 from tinbook.language import Language
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
-from tinbook.part.assembly import Weld
+from tinbook.part.assembly import Sides, Weld
 from tinbook.part.part import Part
 from tinbook.route.ways import Solid, patches, view_along
 from tinbook.space import Vec
@@ -25,6 +25,8 @@ from tinbook.write.strip import SIZE
 STRETCH: Final = 50.0
 """mm: a seam longer than twice this is welded in stretches about so long (common practice for thin plate)."""
 _PLACES: Final = 48
+SIDES: Final[dict[Sides, str]] = {"one": "one side", "both": "on each side", "all round": "all round"}
+"""Sides of a weld as they are said on paper."""
 MARK_W: Final = 37.0
 MARK_H: Final = 8.6
 """mm: of a weld mark on paper."""
@@ -56,22 +58,6 @@ class Seam:
     contact: float
     thick: tuple[float, ...]
     rim: tuple[Vec, ...] = ()
-
-    @property
-    def all_round(self) -> bool:
-        """Whether it runs round a member: one closed seam, not two sides."""
-        return "all round" in self.weld.note
-
-    @property
-    def both(self) -> bool:
-        """Whether it lies on both sides of the upright plate."""
-        return self.weld.both and not self.all_round
-
-    @property
-    def length(self) -> float | None:
-        """Its stated length, mm: on each side where it has two, as ISO 2553 wants it beside the symbol."""
-        stated = self.weld.length
-        return stated / 2 if stated is not None and self.both else stated
 
 
 def seams(made: Assembled) -> tuple[Seam, ...]:
@@ -176,10 +162,9 @@ def seam_rows(found: Sequence[Seam], say: Language) -> list[tuple[Any, ...]]:
     rows: list[tuple[Any, ...]] = []
     for s in found:
         w = s.weld
-        sides = say("all round") if s.all_round else say("on each side") if s.both else say("one side")
-        long = s.length if s.length is not None else s.contact
-        said = say("not stated") if s.length is None else say.number(s.length)
-        if s.length is None and s.contact:
+        long = w.length if w.length is not None else s.contact
+        said = say("not stated") if w.length is None else say.number(w.length)
+        if w.length is None and s.contact:
             said = say("not stated; they touch over {length:.1f}", length=s.contact)
         order = stretches(long)
         how = say("in one run") if len(order) == 1 else " ".join(map(str, order))
@@ -190,7 +175,7 @@ def seam_rows(found: Sequence[Seam], say: Language) -> list[tuple[Any, ...]]:
                 f"{w.a}, {w.b}",
                 say.number(w.throat),
                 said,
-                sides,
+                say(SIDES[w.sides]),
                 how,
                 say.retold(w.note) or "-",
             )
@@ -263,19 +248,20 @@ def mark(s: Seam, say: Language) -> Any:
     line((x0, y), (x1, y))
     line((x0, y), (1.0, 0.8))  # the arrow
     d.add(Polygon([v * PT for v in (1.0, 0.8, 2.6, 1.1, 1.7, 2.4)], fillColor=None, strokeWidth=0.6))
-    if s.all_round:
+    if s.weld.sides == "all round":
         d.add(Circle(x0 * PT, y * PT, 0.9 * PT, fillColor=None, strokeWidth=0.6))
-    if not s.both:
+    both = s.weld.sides == "both"
+    if not both:
         line((x0, y - 1.0), (x1, y - 1.0), (3, 2))
     throat = f"a{say.number(s.weld.throat, 'g')}"
     at = x0 + 1.2 + text_width(throat, SIZE)
-    for up in (1, -1) if s.both else (1,):
+    for up in (1, -1) if both else (1,):
         d.add(
             Polygon(
                 [v * PT for v in (at + 0.6, y, at + 0.6, y + 2.6 * up, at + 3.2, y)], fillColor=None, strokeWidth=0.6
             )
         )
     d.add(String((x0 + 0.8) * PT, (y + 0.7) * PT, throat, fontName=PLAIN, fontSize=SIZE))
-    if s.length is not None:
-        d.add(String((at + 4.0) * PT, (y + 0.7) * PT, say.number(s.length, ".4g"), fontName=PLAIN, fontSize=SIZE))
+    if s.weld.length is not None:
+        d.add(String((at + 4.0) * PT, (y + 0.7) * PT, say.number(s.weld.length, ".4g"), fontName=PLAIN, fontSize=SIZE))
     return d
