@@ -166,7 +166,9 @@ def standing(gap: float, sides: Sides) -> Assembly:
     a = Assembly("X").add("floor", plate("F", "S235 5.0", 300, 200))
     a = a.add("wall", plate("W", "S235 5.0", 200, 60), frame_at((50, 50, 5), *UPRIGHT))
     a = a.add("other", plate("W", "S235 5.0", 200, 60), frame_at((50, 50 + 5 + gap, 5), *UPRIGHT))
-    return a.weld("floor", "other", throat=3).weld("floor", "wall", throat=3, sides=sides, note="both sides of the slot")
+    return a.weld("floor", "other", throat=3).weld(
+        "floor", "wall", throat=3, sides=sides, note="both sides of the slot"
+    )
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,9 @@ def frame(both: bool, sheet: str = "S235 5.0", throat: float = 3.0) -> Assembly:
     upright = tb.Part("WS-2", sheet=sheet, base=tb.Outline.rectangle(60, 50))
     made = Assembly("WS").add("plate", base)
     for name, x in (("left", 75.0), ("right", 225.0)):
-        made = made.add(name, upright, frame_at((x, 0.0, t), *STANDING)).weld("plate", name, throat=throat, sides="both" if both else "one")
+        made = made.add(name, upright, frame_at((x, 0.0, t), *STANDING)).weld(
+            "plate", name, throat=throat, sides="both" if both else "one"
+        )
     return made
 
 

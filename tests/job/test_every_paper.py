@@ -152,9 +152,7 @@ def numbers_of(name: str, nested: Any, kit: Any, delivery: Any, say: tb.Language
         for row in parts_list(whole):
             mass = () if row.material == "existing" else (say.number(row.mass, ".3f" if row.mass >= 0.01 else ".4f"),)
             yield str(row.item), str(row.quantity), *mass
-        yield from (
-            (s.weld.throat, s.weld.length) for s in seams(whole) if s.weld.length is not None
-        )
+        yield from ((s.weld.throat, s.weld.length) for s in seams(whole) if s.weld.length is not None)
     elif name.endswith("delivery"):
         for p in delivery.parcels:
             yield " × ".join(say.number(v, ".0f") for v in p.size), f"{p.girth:.0f}", p.mass

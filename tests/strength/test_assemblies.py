@@ -346,8 +346,14 @@ def test_twenty_eight_members_in_twenty_seconds_of_cpu():
 
 @pytest.mark.parametrize(
     ("sides", "length", "metal"),
-    [("both", None, 400.0), ("both", 100.0, 200.0), ("both", 450.0, 400.0), ("one", None, 200.0), ("one", 80.0, 80.0),
-     ("all round", 200.0, 200.0)],
+    [
+        ("both", None, 400.0),
+        ("both", 100.0, 200.0),
+        ("both", 450.0, 400.0),
+        ("one", None, 200.0),
+        ("one", 80.0, 80.0),
+        ("all round", 200.0, 200.0),
+    ],
 )
 def test_a_seam_is_as_stiff_as_the_length_of_weld_that_is_stated_on_its_sides(sides, length, metal):
     """A rib of 200 mm on a plate: what is stated is the length on each side, or of the ring, and never more than there is."""
