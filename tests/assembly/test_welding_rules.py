@@ -13,9 +13,10 @@ import tinbook as tb
 from tinbook.families.calls import family
 from tinbook.fields import Range
 from tinbook.making.assembled import assemble
-from tinbook.part.assembly import Assembly, Sides
+from tinbook.part.assembly import Assembly
 from tinbook.part.bought import block, shim
 from tinbook.part.fasteners import hexagon_bolt, hexagon_nut, plain_washer
+from tinbook.part.links import Sides
 from tinbook.part.part import Part
 from tinbook.rules import hollow, spanner, torch, welds
 from tinbook.rules.assembly import meetings

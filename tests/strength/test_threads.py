@@ -55,6 +55,24 @@ def test_analyses_that_overlap_in_threads_share_one(two):
     assert blas() == {2}
 
 
+def test_who_lowered_it_gives_it_back_whoever_ends_last(two):
+    """OpenBLAS heeds only the thread that lowered its number: were it left to the other, one thread would remain for good."""
+    within, ended = threading.Event(), threading.Event()
+
+    def other() -> None:
+        with one_thread():
+            within.set()
+            assert ended.wait(60)
+
+    thread = threading.Thread(target=other)
+    with one_thread():
+        thread.start()
+        assert within.wait(60)
+    ended.set()
+    thread.join()
+    assert blas() == {2}
+
+
 def test_two_threads_and_one_give_the_same_bytes(two):
     panel = make(bead_rolled_panel(beads=0), SHOP)
     two_threads = strength_of(panel, "pinned", size=50.0)

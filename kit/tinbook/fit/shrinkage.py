@@ -16,8 +16,8 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.finding import Finding, Findings, caution, fine
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
-from tinbook.part.assembly import Weld
 from tinbook.part.bought import Bought
+from tinbook.part.links import Weld
 from tinbook.plane.loops import Array
 from tinbook.route.ways import Solid
 from tinbook.rules.torch import Seam, seams_of

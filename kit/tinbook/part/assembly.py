@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from typing import Annotated, Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.fields import Positive, Text, check_fields
+from tinbook.fields import check_fields
 from tinbook.part.bought import Bought, gas_strut
-from tinbook.part.links import GROUND, KINDS, Link, after
+from tinbook.part.links import GROUND, KINDS, Link, Sides, Weld, after
 from tinbook.part.movement import Movement, MovingStrut
 from tinbook.part.names import NUMBER, REVISION, SENTENCES, TITLE, free_name
 from tinbook.part.part import Part
@@ -19,7 +19,6 @@ from tinbook.units import Angle, Length, angle, length
 
 Thing: TypeAlias = Part | Bought
 MemberKind = Literal["part", "bought", "existing"]
-Sides = Literal["one", "both", "all round"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,47 +53,6 @@ class Placed:
     def label(self) -> str:
         """Part number and revision, or the bought item's name."""
         return f"{self.thing.number} rev {self.thing.rev}" if isinstance(self.thing, Part) else self.thing.name
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weld:
-    """Two members that are welded to each other.
-
-    Parameters
-    ----------
-    a, b : str
-        Names of members; their solids must meet with a gap of 0 to 0.2 mm.
-    throat : float
-        Of the fillet, mm, greater than 0.
-    length : float or None
-        Of the weld on each side, mm, where it is stated; of the whole ring where it runs all round.
-    sides : {"one", "both", "all round"}
-        Sides of the upright plate that are welded; all round is one closed seam about a member.
-    note : str
-        For the shop: "tabs from below".
-    """
-
-    a: str
-    b: str
-    throat: Positive
-    length: Positive | None = None
-    sides: Sides = "one"
-    note: Annotated[str, Text(empty=True)] = ""
-
-    def __post_init__(self) -> None:
-        check_fields(self, "weld")
-        if self.a == self.b:
-            raise BadValue("weld", self.a, "two different members")
-
-    @property
-    def both(self) -> bool:
-        """Whether metal lies on both sides of the upright plate, as it does all round."""
-        return self.sides != "one"
-
-    @property
-    def total(self) -> float | None:
-        """Length of all that is welded, mm, where it is stated."""
-        return 2 * self.length if self.length is not None and self.sides == "both" else self.length
 
 
 @dataclass(frozen=True, slots=True, init=False)

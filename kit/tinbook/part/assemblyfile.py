@@ -10,9 +10,9 @@ from typing import Any, Final, TypeVar
 from tinbook.calc.struts import GasStrut
 from tinbook.errors import BadFile, BadValue, TinbookError, of_kind
 from tinbook.fields import Flag, Kind, Number, Several, Text, kinds
-from tinbook.part.assembly import Assembly, Placed, Weld
+from tinbook.part.assembly import Assembly, Placed
 from tinbook.part.bought import Bought, Piece
-from tinbook.part.links import KINDS, Link, kind_of_link
+from tinbook.part.links import KINDS, Link, Weld, kind_of_link
 from tinbook.part.movement import Movement, MovingStrut
 from tinbook.part.outline import Contour
 from tinbook.part.part import Part

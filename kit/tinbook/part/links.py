@@ -1,4 +1,4 @@
-"""What holds members of an assembly beside welds and bolts, and what rides on them: hinges, latches, straps, rubber.
+"""What holds members of an assembly beside bolts, and what rides on them: welds, hinges, latches, straps, rubber.
 
 Gas struts, which also move, are in `movement`.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Annotated, Final, TypeAlias
+from typing import Annotated, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.fields import Number, Positive, Several, Text, check_fields
@@ -21,8 +21,50 @@ Place: TypeAlias = Annotated[Vec, Several(Number("mm"), 3, 3, "numbers x, y, z")
 Way: TypeAlias = Annotated[Vec, Several(Number(), 3, 3, "numbers x, y, z")]
 Names: TypeAlias = Annotated[tuple[str, ...], Several(Text(), 0, what="names", once=True)]
 Newton: TypeAlias = Annotated[float, Number("N", above=0)]
+Sides: TypeAlias = Literal["one", "both", "all round"]
 
 _SAME: Final = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weld:
+    """Two members that are welded to each other.
+
+    Parameters
+    ----------
+    a, b : str
+        Names of members; their solids must meet with a gap of 0 to 0.2 mm.
+    throat : float
+        Of the fillet, mm, greater than 0.
+    length : float or None
+        Of the weld on each side, mm, where it is stated; of the whole ring where it runs all round.
+    sides : {"one", "both", "all round"}
+        Sides of the upright plate that are welded; all round is one closed seam about a member.
+    note : str
+        For the shop: "tabs from below".
+    """
+
+    a: str
+    b: str
+    throat: Positive
+    length: Positive | None = None
+    sides: Sides = "one"
+    note: Annotated[str, Text(empty=True)] = ""
+
+    def __post_init__(self) -> None:
+        check_fields(self, "weld")
+        if self.a == self.b:
+            raise BadValue("weld", self.a, "two different members")
+
+    @property
+    def both(self) -> bool:
+        """Whether metal lies on both sides of the upright plate, as it does all round."""
+        return self.sides != "one"
+
+    @property
+    def total(self) -> float | None:
+        """Length of all that is welded, mm, where it is stated."""
+        return 2 * self.length if self.length is not None and self.sides == "both" else self.length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

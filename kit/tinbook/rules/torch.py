@@ -13,7 +13,7 @@ import shapely
 
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.assembled import Assembled
-from tinbook.part.assembly import Weld
+from tinbook.part.links import Weld
 from tinbook.plane.loops import Array
 from tinbook.route.ways import Patch, Solid, patches, region_at, view_along
 from tinbook.rules.room import nearest

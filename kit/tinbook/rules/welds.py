@@ -8,8 +8,8 @@ from typing import Final
 
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.assembled import Assembled
-from tinbook.part.assembly import Weld
 from tinbook.part.bought import Bought
+from tinbook.part.links import Weld
 from tinbook.route.finishing import galvanised
 from tinbook.route.ways import Solid, patches
 

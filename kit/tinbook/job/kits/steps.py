@@ -17,8 +17,9 @@ from tinbook.language import Language
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.memo import remembered
-from tinbook.part.assembly import Placed, Weld
+from tinbook.part.assembly import Placed
 from tinbook.part.bought import Bought
+from tinbook.part.links import Weld
 from tinbook.route.assembly.work import AssemblyOrder, Step, Work
 from tinbook.route.finishing import finishing
 from tinbook.route.order import order_of_work

@@ -16,7 +16,7 @@ from typing import Final
 
 from tinbook.making.assembled import Assembled
 from tinbook.memo import remembered
-from tinbook.part.assembly import Weld
+from tinbook.part.links import Weld
 from tinbook.route.assembly.search import Key, Node, Search
 from tinbook.route.assembly.work import EARLY, AssemblyOrder, Step, Work, before_welding, coats, laps, own_work, welding
 

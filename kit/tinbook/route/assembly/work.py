@@ -10,7 +10,7 @@ from tinbook.errors import CannotMake
 from tinbook.language import Said, joined
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
-from tinbook.part.assembly import Weld
+from tinbook.part.links import Weld
 from tinbook.part.part import Part
 from tinbook.route.finishing import COURSE, Finish, before_laps, finishing, first_coat, galvanised
 from tinbook.route.ways import Solid, patches

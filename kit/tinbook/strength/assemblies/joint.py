@@ -8,7 +8,7 @@ from typing import Any, Final, Literal, TypeAlias
 
 import numpy as np
 
-from tinbook.part.assembly import Weld
+from tinbook.part.links import Weld
 from tinbook.space import Vec
 from tinbook.strength.assemblies.ties import Spring
 from tinbook.strength.assemblies.whole import Body, Member, Whole

@@ -13,7 +13,7 @@ from tinbook.dims import hole_rows
 from tinbook.language import Language
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
-from tinbook.part.assembly import Sides, Weld
+from tinbook.part.links import Sides, Weld
 from tinbook.part.part import Part
 from tinbook.route.ways import Solid, patches, view_along
 from tinbook.space import Vec
