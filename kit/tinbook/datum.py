@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
 from tinbook.language import ENGLISH, Language
 from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.values import dataclass
 
 SQUARE: Final = 1e-6
 """Cosine below which two edges count as square to each other."""

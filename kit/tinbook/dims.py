@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from tinbook.flatlines import Cut, FoldLine
 from tinbook.plane.cuts import distance
 from tinbook.plane.loops import Edge, Move, Point
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.flatpattern import FlatPattern

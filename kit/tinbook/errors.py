@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Final
+
+from tinbook.values import dataclass
 
 QUOTED: Final = 200
 """Characters of anything that a message quotes."""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Annotated, Final, Literal, Self
 
 from tinbook.errors import BadValue, brief
 from tinbook.fields import Number
 from tinbook.htmltable import html_table
+from tinbook.values import dataclass
 
 Severity = Literal["stop", "caution", "fine"]
 ORDER: dict[str, int] = {"stop": 0, "caution": 1, "fine": 2}

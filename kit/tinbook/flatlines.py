@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 from tinbook.language import ENGLISH, Language
 from tinbook.plane.loops import Edge, Loop, Point
+from tinbook.values import dataclass
 
 Direction = Literal["up", "down"]
 

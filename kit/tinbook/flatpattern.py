@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from tinbook.finding import NOTHING, Findings
 from tinbook.flatlines import Cut as Cut
@@ -15,6 +14,7 @@ from tinbook.flatlines import both_ways as both_ways
 from tinbook.plane.loops import Loop
 from tinbook.svg import flat_svg
 from tinbook.svgpng import Shown
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

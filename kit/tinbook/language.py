@@ -12,13 +12,14 @@ import re
 import string
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Final, Literal
 
 from tinbook.errors import BadFile, BadValue, Mistake, UnknownName
 from tinbook.paths import existing
+from tinbook.values import dataclass
 
 WORDS: Final = Path(__file__).parent / "words"
 """Where the languages of the kit lie."""

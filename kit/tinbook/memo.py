@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import wraps
 from typing import Any, Concatenate, Generic, ParamSpec, Protocol, TypeVar, cast
+
+from tinbook.values import dataclass
 
 T = TypeVar("T")
 V = TypeVar("V", bound="Holder")

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal, get_args
 
 from tinbook.errors import BadValue, UnknownName
+from tinbook.values import dataclass
 
 Seen = Literal["read", "quoted", "recomputed", "memory", "common practice", "own"]
 """read: the document itself was read. quoted: read in another text that quotes it.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy as np
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Array, Move
 from tinbook.tolerances import FITTED, FITTED_TURN
+from tinbook.values import dataclass
 
 Vec: TypeAlias = tuple[float, float, float]
 

@@ -11,7 +11,6 @@ import io
 import math
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from html import unescape
 from itertools import pairwise
@@ -20,6 +19,7 @@ from xml.etree import ElementTree as ET
 
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Point
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from PIL.Image import Image

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from tinbook.errors import BadValue
 from tinbook.language import Language
 from tinbook.plane.loops import Edge, Loop
+from tinbook.values import dataclass
 
 Kind = Literal["cut", "scribe", "drill", "fold up", "fold down", "mark", "centre"]
 

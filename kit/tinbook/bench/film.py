@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
@@ -21,6 +21,7 @@ from tinbook.route.planner import Hit, Planner
 from tinbook.route.steps import FoldPlan
 from tinbook.shop.tools.strokes import Motion
 from tinbook.space import SPACE, Frame
+from tinbook.values import dataclass
 from tinbook.write.foldpage import page_count, step_title
 from tinbook.write.scene import bytes_of, numbers_of
 

@@ -6,7 +6,7 @@ Plain functions, without a widget.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from shapely.ops import polylabel
@@ -20,6 +20,7 @@ from tinbook.job.nested import Group, JobNest, nest_job
 from tinbook.job.nesting.layout import Blank, Placement, ranged
 from tinbook.job.pricing.price import Price, price_nest
 from tinbook.svg import loop_data
+from tinbook.values import dataclass
 
 WAY = 1e5
 """mm: further than any sheet is long."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import typing
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Any, Literal, TypeAlias
 
@@ -15,6 +15,7 @@ from tinbook.errors import BadValue, TinbookError, UnknownName
 from tinbook.fields import ByName, Choice, Flag, Inside, Maybe, Pair, Points, Range, Several, Word, kind_of, kinds_of
 from tinbook.shop.material import SheetName
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 Kind = Literal["length", "count", "choice", "switch", "text"]
 Value: TypeAlias = Any

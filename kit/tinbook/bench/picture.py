@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, TypeAlias
 
 from tinbook.bench.tables import assembly_numbers, numbers
@@ -13,6 +13,7 @@ from tinbook.making.resolve import make, make_like
 from tinbook.making.shape import Shape, shape_of
 from tinbook.part.assembly import Assembly
 from tinbook.svg import flat_svg
+from tinbook.values import dataclass
 from tinbook.write.scene import Scene, scene_of
 
 if TYPE_CHECKING:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import linecache
 import traceback
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -16,6 +15,7 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 OWN = str(Path(__file__).resolve().parents[1])
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked
 from tinbook.errors import BadFile, CannotWrite, Mistake
 from tinbook.paths import existing
+from tinbook.values import dataclass
 from tinbook.write.files import target, write_whole
 
 LONGEST = 200  # steps kept; older ones fall out

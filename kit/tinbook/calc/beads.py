@@ -8,12 +8,12 @@ sheet's face to the same face on the crown, so both hold for the mid-line too.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from tinbook.calc.limits import above_zero, in_range, not_negative
 from tinbook.calc.sections import Section, thin_section, together
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge
+from tinbook.values import dataclass
 
 GEOMETRY = "two tangent arcs; a rolled bead cannot be undercut"
 

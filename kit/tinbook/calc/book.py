@@ -13,7 +13,6 @@ import math
 import pkgutil
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -25,6 +24,7 @@ import tinbook.calc
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.htmltable import html_table
 from tinbook.sources import SOURCES, Source
+from tinbook.values import dataclass
 
 GUARDS: Final = frozenset({"book", "limits"})
 """Rooms of `calc` that hold no formula."""

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from typing import Final, Literal, NamedTuple, TypeAlias
 
@@ -22,6 +21,7 @@ import numpy.typing as npt
 
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import BadValue
+from tinbook.values import dataclass
 
 Array: TypeAlias = npt.NDArray[np.float64]
 Kept: TypeAlias = npt.NDArray[np.bool_]

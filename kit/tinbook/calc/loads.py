@@ -7,11 +7,11 @@ masses kg, forces N. x is the direction of travel, y to the left, z up.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final, Literal, NoReturn
 
 from tinbook.calc.limits import not_negative
 from tinbook.errors import BadValue, CannotMake, UnknownName
+from tinbook.values import dataclass
 
 GRAVITY: Final = 9.80665
 

@@ -7,7 +7,6 @@ much of the plate it uses. Forces in N, sizes in mm, strengths in MPa.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final, NoReturn
 
 from tinbook.calc.beams import root_stress
@@ -15,6 +14,7 @@ from tinbook.calc.limits import above_zero, in_range
 from tinbook.calc.welds import WeldGroup, fillet_strength, weld_line_force
 from tinbook.errors import BadValue, CannotMake
 from tinbook.htmltable import html_table
+from tinbook.values import dataclass
 
 CAUTIONS: Final = (
     "This screens a plate. It does not rate it: no working load and no recovery load is stated or may be read from it.",

@@ -6,12 +6,12 @@ Forces in N, sizes in mm, strengths in MPa.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.calc.joints import GAMMA_M2
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import BadValue, OutOfRange, UnknownName
+from tinbook.values import dataclass
 
 _LOADS: Final[dict[str, dict[float, tuple[float, float]]]] = {
     "ISO 15977": {

@@ -9,11 +9,11 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from tinbook.calc.limits import above_zero
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Point
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

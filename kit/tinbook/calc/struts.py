@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.calc.limits import above_zero, finite, in_range, not_negative
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.plane.loops import Point
+from tinbook.values import dataclass
 
 GRAVITY: Final = 9.80665
 ATMOSPHERE: Final = 0.101325

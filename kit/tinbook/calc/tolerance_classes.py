@@ -7,11 +7,11 @@ do these functions.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import OutOfRange, UnknownName
+from tinbook.values import dataclass
 
 CLASSES: Final = ("f", "m", "c", "v")
 """Fine, medium, coarse, very coarse."""

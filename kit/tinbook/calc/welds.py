@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from tinbook.calc.joints import GAMMA_M2
 from tinbook.calc.limits import above_zero, finite, in_range, not_negative
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Point
+from tinbook.values import dataclass
 
 
 def fillet_strength(tensile: float, correlation: float, gamma: float = GAMMA_M2) -> float:

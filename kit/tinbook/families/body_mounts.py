@@ -7,7 +7,6 @@ shelf lies at z 0 to its thickness.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Final, Literal
 
@@ -23,6 +22,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.material import OwnPlate
 from tinbook.space import Frame, frame_at
+from tinbook.values import dataclass
 
 ME: Final = "body_mount"
 CAUTIONS: Final = (

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated
 
 from tinbook.families.calls import family, helper, require_between
@@ -23,6 +22,7 @@ from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.shop.fixings import Fixings
 from tinbook.space import Frame, frame_at
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

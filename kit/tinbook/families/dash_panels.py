@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
@@ -16,6 +15,7 @@ from tinbook.part.part import Part
 from tinbook.plane.loops import Point
 from tinbook.rules.rule import family_rule
 from tinbook.shop.material import OfSheet
+from tinbook.values import dataclass
 
 GAP: Final = 2.0
 """mm between neighbouring fascia panels (common practice)."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Final
 
 from tinbook.errors import BadValue
@@ -18,6 +17,7 @@ from tinbook.part.part import Part
 from tinbook.rules.rule import family_rule
 from tinbook.shop.material import OfSheet
 from tinbook.space import Frame, frame_at
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.making.folded import MadePanel

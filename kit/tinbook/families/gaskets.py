@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.calc.beams import beam_deflection
@@ -17,6 +16,7 @@ from tinbook.part.bought import Bought, Piece
 from tinbook.plane.loops import circle
 from tinbook.rules.rule import family_rule
 from tinbook.space import frame_at
+from tinbook.values import dataclass
 
 BACK: Final = 1.0
 """mm: how far a gasket stays back from the lid's edge and the opening (common practice)."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.calc import straps
@@ -19,6 +18,7 @@ from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.material import OfSheet
 from tinbook.tolerances import HEM_GAP
+from tinbook.values import dataclass
 
 CAUTIONS: Final = (
     "Screens only: a fuel tank, or a load over people, needs local rules and a licensed engineer.",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.calc import straps
@@ -21,6 +20,7 @@ from tinbook.part.part import Part
 from tinbook.shop.material import OfSheet
 from tinbook.shop.standard import library
 from tinbook.space import Frame, frame_at
+from tinbook.values import dataclass
 
 BAND, UNDER = 3.0, 4.0
 """mm: rubber as squeezed, under a strap and in a cradle."""

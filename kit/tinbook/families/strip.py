@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any
 
 from tinbook import units
@@ -14,6 +13,7 @@ from tinbook.part.features import LegTo
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.shop.material import OfSheet
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.families.bolt_patterns import Bolting, bolted
@@ -19,6 +18,7 @@ from tinbook.plane.loops import Point
 from tinbook.rules.rule import family_rule
 from tinbook.shop.material import OfSheet
 from tinbook.space import Vec, cross, dot, plus, unit
+from tinbook.values import dataclass
 
 ROLLED: Final = 10.0
 """mm: a bend of a larger inside radius counts as a rolled shoulder, whose own room is looked at."""

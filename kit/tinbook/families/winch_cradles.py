@@ -9,7 +9,7 @@ the bolts on the two rails.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Annotated, Final, Literal
 
@@ -31,6 +31,7 @@ from tinbook.shop.fixings import Fixings
 from tinbook.shop.material import OwnPlate
 from tinbook.shop.standard import library
 from tinbook.space import Frame, frame_at
+from tinbook.values import dataclass
 
 ME: Final = "winch_cradle"
 CAUTIONS: Final = (

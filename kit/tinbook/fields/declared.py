@@ -6,7 +6,7 @@ import inspect
 import types
 import typing
 from collections.abc import Callable, Mapping
-from dataclasses import MISSING, dataclass, fields, replace
+from dataclasses import MISSING, fields, replace
 from functools import cache
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, TypeVar, cast, get_type_hints
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast, get_type_hints
 from tinbook.errors import BadValue
 from tinbook.fields.kinds import Choice, Flag, Kind, Maybe, Text
 from tinbook.fields.numbers import Range
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance

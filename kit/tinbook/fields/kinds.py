@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Annotated, Any, Final, Protocol, TypeAlias, runtime_checkable
 
@@ -13,6 +12,7 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.fields.numbers import Number
 from tinbook.tolerances import SAME_POINT
 from tinbook.units import is_sequence, points
+from tinbook.values import dataclass
 
 
 @runtime_checkable

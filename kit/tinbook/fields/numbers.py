@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from numbers import Integral, Real
 from typing import Any, Final
 
 from tinbook.errors import BadValue
 from tinbook.units import length, number
+from tinbook.values import dataclass
 
 Path = tuple[str, ...]
 """A parameter's name; before it the names of parameters that hold the thing whose parameter it is."""

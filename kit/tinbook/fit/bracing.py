@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from typing import Any, Final
 
@@ -20,6 +19,7 @@ from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.nearest import nearest, tree_of
 from tinbook.space import Vec
 from tinbook.tracing import Drawing, Numbers, Traced
+from tinbook.values import dataclass
 
 MOST: Final = 40
 """Points of one card."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -24,6 +23,7 @@ from tinbook.read.taped import TapedOutline
 from tinbook.svg import loop_data, num
 from tinbook.svgpng import Shown, picture_html
 from tinbook.tracing import Drawing, Numbers, Traced
+from tinbook.values import dataclass
 
 GOOD: Final = 1.0
 """mm: a station that is off by no more needs nothing (own proposal: what a tape reads)."""

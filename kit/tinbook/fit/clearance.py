@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -24,6 +24,7 @@ from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
 from tinbook.space import SPACE, Frame, Vec
 from tinbook.svg import Picture
 from tinbook.svgpng import Shown, picture_html
+from tinbook.values import dataclass
 
 LEAST: Final[Mapping[str, float]] = {
     "drive unit": 15.0,

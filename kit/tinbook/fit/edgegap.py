@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -13,6 +12,7 @@ from tinbook.finding import Finding, caution, fine, stop
 from tinbook.fit.surface import Surface
 from tinbook.plane.loops import Array, Edge
 from tinbook.space import Frame, Vec
+from tinbook.values import dataclass
 
 STEP: Final = 2.0
 """mm: stations along an edge, and places across the lap."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -31,6 +31,7 @@ from tinbook.read.scans.smooth import smoothed
 from tinbook.space import SPACE, Frame
 from tinbook.svg import Picture, loop_data, num
 from tinbook.svgpng import Shown, picture_html
+from tinbook.values import dataclass
 
 REACH: Final = 30.0
 """mm: what lies farther away is not opposite."""

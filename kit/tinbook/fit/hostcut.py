@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from html import escape
 from typing import Any, Final
 
@@ -24,6 +24,7 @@ from tinbook.space import SPACE, Frame
 from tinbook.svg import num, path_data
 from tinbook.svgpng import Shown, picture_html
 from tinbook.tracing import Drawing, Numbers, Traced
+from tinbook.values import dataclass
 
 CUTTERS: Final = (6.5, 8.0, 10.0)
 """mm: spot-weld cutters as they are sold (common practice)."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations_with_replacement
 from typing import Any, Final, TypeAlias
 
@@ -14,6 +13,7 @@ from tinbook.errors import BadValue, CannotMake, of_kind
 from tinbook.finding import Finding, Findings, caution, fine
 from tinbook.htmltable import html_table
 from tinbook.units import is_sequence
+from tinbook.values import dataclass
 
 MOST_STOCK: Final = 12
 MOST_PIECES: Final = 6

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any, Final
 
 from tinbook import units
@@ -11,6 +10,7 @@ from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Point
 from tinbook.tolerances import SAME_POINT
 from tinbook.tracing import Traced
+from tinbook.values import dataclass
 
 SHALLOW: Final = 3.0
 """A place is marked as poorly set out from P and Q when 1 mm on the tape moves it by more than this (mm)."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from itertools import combinations
 from typing import Any, Final
@@ -22,6 +21,7 @@ from tinbook.svg import loop_data, num
 from tinbook.svgpng import Shown, picture_html
 from tinbook.tolerances import SAME_POINT
 from tinbook.tracing import Drawing, Numbers, Traced
+from tinbook.values import dataclass
 
 CAUTIONS: Final = (
     "Brace the body before a floor is cut: it carries load, and gaps close by themselves.",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Final, TypeAlias
 
@@ -23,6 +22,7 @@ from tinbook.route.ways import Solid
 from tinbook.rules.torch import Seam, seams_of
 from tinbook.rules.welds import metal, thickness
 from tinbook.space import Vec, cross, dot, three, unit
+from tinbook.values import dataclass
 
 Band: TypeAlias = tuple[float, float]
 

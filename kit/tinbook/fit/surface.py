@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from tinbook.errors import BadValue, CannotMake, of_kind
@@ -14,6 +12,7 @@ from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.read.scans.mesh import face_normals
 from tinbook.space import SPACE, Frame
+from tinbook.values import dataclass
 
 MOST = 150_000
 """Triangles: what a viewer and a picture can hold."""

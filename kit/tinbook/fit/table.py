@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import combinations
 from typing import Any, Final
 
@@ -18,6 +17,7 @@ from tinbook.plane.loops import Edge
 from tinbook.read.scans.rigid import RigidFit, fit_targets
 from tinbook.space import Frame, Vec, cross, dot, plus, unit
 from tinbook.tracing import Drawing, Numbers, Traced
+from tinbook.values import dataclass
 
 MOST: Final = 60
 """Holes of one card."""

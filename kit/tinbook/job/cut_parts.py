@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, TypeAlias
 
 from tinbook.errors import CannotMake
@@ -17,6 +17,7 @@ from tinbook.making.resolve import make
 from tinbook.rules.check import check
 from tinbook.shop.cutting import JointRule
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 from tinbook.write.stamp import Despite, excepted
 
 

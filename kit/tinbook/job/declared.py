@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
@@ -17,6 +17,7 @@ from tinbook.part.bought import Bought
 from tinbook.part.names import NUMBER, TITLE
 from tinbook.part.part import Part
 from tinbook.plane.loops import Loop
+from tinbook.values import dataclass
 
 Thing: TypeAlias = Part | Assembly | FlatPattern
 Hand = Literal["as drawn", "other hand"]

@@ -8,7 +8,6 @@ import os
 import zipfile
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -18,6 +17,7 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
 from tinbook.job.nested import JobNest
 from tinbook.making.made import Made
+from tinbook.values import dataclass
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.executors import sweep
@@ -22,6 +22,7 @@ from tinbook.part.assembly import Assembly
 from tinbook.shop.cutting import Cutter, CuttingRoom, fits_on
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 from tinbook.write.stamp import Despite
 
 

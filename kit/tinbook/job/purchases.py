@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -21,6 +20,7 @@ from tinbook.job.nested import JobNest
 from tinbook.job.stock.values import NEW
 from tinbook.making.made import Made
 from tinbook.part.assembly import Assembly
+from tinbook.values import dataclass
 
 FIXINGS: Final = ("nut insert", "press nut", "standoff", "tack screw", "rivet")
 """Uses of holes for which something is bought; bolts are items of an assembly."""

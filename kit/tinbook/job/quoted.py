@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, Final, Literal
 
 from tinbook.errors import BadValue
 from tinbook.fields import ByName, Count, Maybe, Number, Text, check_fields
+from tinbook.values import dataclass
 
 Work = Literal["cutting", "folding"]
 Metal = Literal["shop", "supplier"]

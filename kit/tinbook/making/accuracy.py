@@ -7,7 +7,6 @@ of one fold than of another on the same tool: that adds up.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any, Final, Protocol, TypeAlias
 
 from tinbook.calc.tolerance_classes import cutting_tolerance, linear_tolerance
@@ -17,6 +16,7 @@ from tinbook.making.made import Made, need_made
 from tinbook.making.spans import Span, spans
 from tinbook.plane.loops import Point
 from tinbook.space import Vec, cross, dot, plus
+from tinbook.values import dataclass
 
 SET: Final = {"stop": 0.2, "mark": 0.5, "finger": 0.5}
 """mm: how far a fold line misses its stop, or its mark by eye; how far a gauge's finger stands off its height (own

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from itertools import pairwise
 from typing import Final, NamedTuple, TypeAlias
@@ -21,6 +21,7 @@ from tinbook.part.forms.form import MadeForm
 from tinbook.plane.loops import Array, Loop
 from tinbook.shop.tools.strokes import HEM_START
 from tinbook.space import SPACE, Frame
+from tinbook.values import dataclass
 
 Levels: TypeAlias = tuple[int, ...]
 Way: TypeAlias = tuple[int, ...]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations, product
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -22,6 +22,7 @@ from tinbook.part.bought import Bought, Piece
 from tinbook.part.part import Part
 from tinbook.plane.loops import Array
 from tinbook.space import Frame, Vec, plus
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.making.solid.bodies import Bore

@@ -8,13 +8,13 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from tinbook.finding import Refused
 from tinbook.part.features import Relief
 from tinbook.plane.cuts import beside_edge, crossings
 from tinbook.plane.loops import Edge, Point
 from tinbook.tolerances import SLIT
+from tinbook.values import dataclass
 
 STEEP = math.radians(20.0)
 """Reflex corners turned back more than this get their relief inside the fold, not beside it."""

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 from typing import Any, Final
 
 from tinbook.calc import bending
@@ -37,6 +36,7 @@ from tinbook.tolerances import HEM_GAP
 from tinbook.units import angle as degrees
 from tinbook.units import length as millimetres
 from tinbook.units import positive
+from tinbook.values import dataclass
 
 BY_EYE: Final = 0.5
 """mm: how far a fold line misses its place that is set by eye on a mark (own proposal)."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +13,7 @@ from tinbook.finding import Finding, stop
 from tinbook.making.folded import BendZone, Folded, MadePanel
 from tinbook.plane.loops import Array, Loop
 from tinbook.space import Frame, cross, dot
+from tinbook.values import dataclass
 
 SAGITTA = 0.02
 """mm: chords of outlines and bends keep this near."""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from tinbook.making.folded import MadePanel
 from tinbook.part.forms.form import MadeForm, Pull
 from tinbook.plane.loops import Array, Edge, Loop, Point
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +21,7 @@ from tinbook.plane.chaining import chain_loops, merged
 from tinbook.plane.cuts import crossings
 from tinbook.plane.loops import Edge, Loop, Move, Point, circle
 from tinbook.plane.offset import offset_loop
+from tinbook.values import dataclass
 
 STOCK = 10.0
 """mm left on free edges that are trimmed after beading (common practice: more than any draw of a few beads)."""

@@ -8,7 +8,7 @@ on which tools, is in `making.made`; a `Folded` may as well be drawn by hand.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -22,6 +22,7 @@ from tinbook.plane.arrays import Index, boxes
 from tinbook.plane.cuts import contains
 from tinbook.plane.loops import Array, Loop, Move
 from tinbook.space import SPACE, Frame
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.making.bends import Bend

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.calc.springback import angle_to_form, radius_ratio, springback_factor
 from tinbook.errors import OutOfRange
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
+from tinbook.values import dataclass
 
 ASSUMED_SPRING: Final = 2.0
 """Degrees of springback where neither a table nor a formula answers (common practice)."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Final
 
 import numpy as np
@@ -24,6 +24,7 @@ from tinbook.shop.tools import Tool
 from tinbook.shop.tools.outlines import SLACK
 from tinbook.shop.tools.setups import RoughBody
 from tinbook.shop.tools.strokes import BendingStrip, Motion
+from tinbook.values import dataclass
 
 SHARES: Final = (0.0, 0.3, 0.6, 0.85, 1.0)
 """Of the angle: where a fold is looked at."""

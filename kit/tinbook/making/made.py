@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tinbook.errors import CannotMake, of_kind
@@ -11,6 +10,7 @@ from tinbook.flatpattern import FlatPattern
 from tinbook.making.folded import BendZone, Folded, MadePanel
 from tinbook.making.preview.build import Preview, preview
 from tinbook.memo import Remembers
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part

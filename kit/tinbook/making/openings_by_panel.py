@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Final
 
 import numpy as np
@@ -14,6 +14,7 @@ from tinbook.making.tree import PanelNode
 from tinbook.plane.arrays import boxes
 from tinbook.plane.chaining import CUT, HOLE, cut_spans, divided
 from tinbook.plane.loops import Array, Box, Edge, Loop, Move, Point
+from tinbook.values import dataclass
 
 TOUCH: Final = 1e-6
 """mm: an opening that ends this near the line where a bend begins touches it."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from tinbook.finding import Refused
 from tinbook.making.bend_ends import (
@@ -23,6 +23,7 @@ from tinbook.making.bend_ends import (
 from tinbook.plane.cuts import beside_edge
 from tinbook.plane.loops import Edge, Loop, chain
 from tinbook.tolerances import SHORTEST_EDGE
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

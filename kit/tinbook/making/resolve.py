@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -39,6 +39,7 @@ from tinbook.plane.loops import Array, Edge
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.material import largest
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.shop.material import Sheet

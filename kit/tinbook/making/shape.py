@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tinbook.making.labels import key, labels
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.language import Said
@@ -12,6 +11,7 @@ from tinbook.making.folded import BendZone, MadePanel
 from tinbook.making.made import Made
 from tinbook.plane.cuts import beside_edge, seen_from
 from tinbook.plane.loops import Edge, Point
+from tinbook.values import dataclass
 
 OPPOSITE: Final = math.cos(math.radians(45.0))
 """An edge that runs back at more than this against a fold lies opposite to it."""

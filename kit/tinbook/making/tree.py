@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from tinbook.calc.bending import outside_setback
 from tinbook.finding import Refused
@@ -14,6 +14,7 @@ from tinbook.making.panel_boundary import PanelBoundary, trim_to_bends
 from tinbook.part.features import Fold
 from tinbook.plane.loops import Edge, Loop, Move, Point, polygon
 from tinbook.space import SPACE, Frame, dot, plus
+from tinbook.values import dataclass
 
 CORNER_GAP = 0.5
 """mm left between closed or lapped returns where the part does not say (common practice, room for the weld)."""

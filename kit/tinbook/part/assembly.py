@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Annotated, Any, Literal, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName, of_kind
@@ -16,6 +16,7 @@ from tinbook.part.part import Part
 from tinbook.part.provenance import Provenance
 from tinbook.space import Frame, Vec, frame_at, three, unit
 from tinbook.units import Angle, Length, angle, length
+from tinbook.values import dataclass
 
 Thing: TypeAlias = Part | Bought
 MemberKind = Literal["part", "bought", "existing"]

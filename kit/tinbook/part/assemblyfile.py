@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import MISSING, dataclass, fields
+from dataclasses import MISSING, fields
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -19,6 +19,7 @@ from tinbook.part.part import Part
 from tinbook.part.partfile import inline, part_of, part_values, plain, read_row, row_of
 from tinbook.shop.tomlfile import KeyPath, TomlText, parse_toml, read_toml
 from tinbook.space import SPACE, Frame, dot
+from tinbook.values import dataclass
 
 T = TypeVar("T")
 

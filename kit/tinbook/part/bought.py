@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from tinbook import units
@@ -17,6 +16,7 @@ from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Number, Text, check_fields
 from tinbook.plane.loops import Loop, Point, circle, polygon, ring
 from tinbook.space import SPACE, Frame, frame_at, three
+from tinbook.values import dataclass
 
 Colour: TypeAlias = tuple[float, float, float]
 

@@ -6,7 +6,6 @@ and every message take them from there. Lengths and angles may be given as text 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Literal, TypeAlias, TypedDict
 
 from tinbook.errors import BadValue
@@ -17,6 +16,7 @@ from tinbook.part.names import NAME
 from tinbook.part.outline import MOST_EDGES, Contour
 from tinbook.plane.loops import Loop, Move, Point, circle, slot
 from tinbook.units import Length
+from tinbook.values import dataclass
 
 LegTo = Literal["outside", "inside", "tangent"]
 ReliefKind = Literal["square", "round", "tear"]

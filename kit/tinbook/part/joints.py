@@ -8,7 +8,7 @@ and there is no second set of numbers.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, Literal
 
 from tinbook.errors import BadValue, UnknownName
@@ -22,6 +22,7 @@ from tinbook.plane.cuts import beside_edge, contains, distance
 from tinbook.plane.loops import Edge, Loop, Move, Point, ring
 from tinbook.shop.material import Sheet
 from tinbook.space import Frame, plus
+from tinbook.values import dataclass
 
 TOUCHES: Final = 0.05
 """mm: how far an edge may lie off the face that it stands on."""

@@ -6,13 +6,14 @@ Gas struts, which also move, are in `movement`.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Annotated, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.fields import Number, Positive, Several, Text, check_fields
 from tinbook.part.movement import Movement, MovingStrut
 from tinbook.space import SPACE, Frame, Vec, dot, plus, unit
+from tinbook.values import dataclass
 
 GROUND: Final = "ground"
 """Stands for what does not move; members that exist already count as it too."""

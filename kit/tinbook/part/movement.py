@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Annotated, Final, Literal
 
 from tinbook.calc.struts import GasStrut
 from tinbook.errors import BadValue, of_kind
 from tinbook.fields import Number, Positive, Several, Text, check_fields
 from tinbook.space import Frame, Vec, cross, dot, plus, unit
+from tinbook.values import dataclass
 
 UNIT: Final = {"turn": "deg", "slide": "mm"}
 

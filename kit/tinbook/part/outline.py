@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 from tinbook import units
@@ -20,6 +20,7 @@ from tinbook.plane.stretch import Axis, stretch_at
 from tinbook.svgpng import Shown
 from tinbook.tolerances import SAME_POINT
 from tinbook.units import FARTHEST, Angle, Length, Place
+from tinbook.values import dataclass
 
 MOST_EDGES: Final = 10_000
 """Edges of an outline or a cut-out: what makes its solid in seconds (own proposal)."""

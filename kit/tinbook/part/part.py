@@ -6,7 +6,7 @@ The methods pass on what they are given: units, limits and choices are those of 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Annotated, Any, TypeVar, Unpack
 
 from tinbook.errors import BadValue, UnknownName
@@ -26,6 +26,7 @@ from tinbook.plane.loops import Loop
 from tinbook.plane.stretch import Axis
 from tinbook.shop.material import Sheet
 from tinbook.units import Angle, Length, Place
+from tinbook.values import dataclass
 
 F = TypeVar("F", bound=Form)
 

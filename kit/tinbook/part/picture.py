@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from html import escape
 
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.svg import document, loop_data, num, path_data
+from tinbook.values import dataclass
 
 
 def edge_size(e: Edge) -> str:

@@ -9,11 +9,12 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 from tinbook.fields import Choice, Path, Range, kinds_of
 from tinbook.shop.material import Sheet
+from tinbook.values import dataclass
 
 NAMED = ("sheet", "strap", "tool")
 """Parameters that name something of the shop; the shop's other sheets and tools can be tried for them."""

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from tinbook.tolerances import CHORD, SAME_POINT
+from tinbook.values import dataclass
 
 Point: TypeAlias = tuple[float, float]
 Box: TypeAlias = tuple[float, float, float, float]

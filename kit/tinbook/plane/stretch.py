@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final, Literal, TypeAlias
 
 from tinbook import units
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.tolerances import SAME_POINT
+from tinbook.values import dataclass
 
 Axis: TypeAlias = Literal["x", "y"]
 AXES: Final[dict[str, Point]] = {"x": (1.0, 0.0), "y": (0.0, 1.0)}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -20,6 +19,7 @@ from tinbook.read.strips import GAUGE, Strip, full_draw, impossible, read_strips
 from tinbook.shop.coupons import BendCoupon, DrawCoupon
 from tinbook.shop.shop import Shop
 from tinbook.units import length as millimetres
+from tinbook.values import dataclass
 
 CONTRADICT: Final = 0.4
 """Part of the thickness by which strips alike may differ before one of them must be a wrong reading (own proposal)."""

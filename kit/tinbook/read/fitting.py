@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -12,6 +11,7 @@ from tinbook.errors import BadValue
 from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.plane.meeting import circle_circle, cross, dot, line_circle
 from tinbook.tolerances import FITTED, FITTED_BULGE
+from tinbook.values import dataclass
 
 SMOOTH: Final = math.radians(3.0)
 """rad: edges that turn by less have no corner that measured points could place."""

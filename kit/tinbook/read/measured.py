@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from tinbook.finding import NOTHING, Findings
@@ -13,6 +12,7 @@ from tinbook.plane.loops import Point
 from tinbook.space import Frame
 from tinbook.svg import num
 from tinbook.svgpng import picture_html
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,13 +6,13 @@ procedure for use in geodetic networks, 1968; from memory). All readings are tak
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
 from tinbook.plane.loops import Array
+from tinbook.values import dataclass
 
 FALSE_ALARM: Final = 0.05
 """Chance that one reading or more of a good set is named as wrong."""

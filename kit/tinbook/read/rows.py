@@ -6,7 +6,6 @@ import csv
 import io
 import math
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -16,6 +15,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.part.outline import check_edge_name
 from tinbook.paths import existing
 from tinbook.plane.loops import Array
+from tinbook.values import dataclass
 
 COLUMNS: Final = ("edge", "x", "y", "z")
 LARGEST: Final = 64 * 1024 * 1024

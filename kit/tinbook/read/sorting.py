@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from tinbook.read.step.folds import BendRule
 from tinbook.read.step.load import load
 from tinbook.read.step.unfold import Unfolded, unfold_each
 from tinbook.read.unfolding import k_rule
+from tinbook.values import dataclass
 
 SAME = 0.02
 """mm: two flats whose points lie this close are one part, cut twice."""

@@ -6,7 +6,6 @@ import csv
 import io
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,6 +18,7 @@ from tinbook.shop.coupons import GRAIN
 from tinbook.shop.shop import Shop
 from tinbook.units import angle as degrees
 from tinbook.units import length as millimetres
+from tinbook.values import dataclass
 
 NEEDED: Final = ("sheet", "tool", "length")
 BENT: Final = ("leg_a", "leg_b", "angle")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -32,6 +32,7 @@ from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened
 from tinbook.space import Frame, Vec
 from tinbook.tolerances import FITTED, SAME_POINT
+from tinbook.values import dataclass
 
 PULLED_FLAT: Final = 0.003
 TOO_CROOKED: Final = 0.010

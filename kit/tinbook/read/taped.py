@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.finding import Finding, stop
@@ -12,6 +11,7 @@ from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.read import outliers
 from tinbook.svgpng import picture_html
+from tinbook.values import dataclass
 
 SCATTER: Final = 0.25
 """Standard deviation of one reading as a part of `tol`: 0.5 mm at 2 mm, a tape read to the millimetre at a body's corners

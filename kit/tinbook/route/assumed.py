@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import chain
 from typing import Any, Final
@@ -18,6 +18,7 @@ from tinbook.route.search import FoundOrder, any_order
 from tinbook.shop.tools.outlines import shifted
 from tinbook.shop.tools.setups import SHORT, Setup, ToolBody, relieved
 from tinbook.shop.tools.strokes import moved
+from tinbook.values import dataclass
 
 TRIED: Final = 300
 """States opened for one other tool."""

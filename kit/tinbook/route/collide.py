@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property, partial
 from typing import Final
 
@@ -26,6 +26,7 @@ from tinbook.route.moving import Clash, Index, MovingMetal, boxes_clear, search_
 from tinbook.route.shadows import DEEP, INSIDE, reach, solid_gap
 from tinbook.shop.tools.setups import Setup, ToolBody
 from tinbook.shop.tools.strokes import Motion, moved
+from tinbook.values import dataclass
 
 PAIRS: Final[Memo[Clash | None]] = Memo("what two groups of bodies on either side of a fold hit of each other")
 ITSELF: Final[Memo[Clash | None]] = Memo("what one side of a fold hits of the other")

@@ -6,7 +6,6 @@ The order is common practice of body shops; makers' data sheets of primers, seal
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final
 
 import shapely
@@ -16,6 +15,7 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 from tinbook.tolerances import HEM_GAP
+from tinbook.values import dataclass
 
 COURSE: Final = (
     *("prime", "weld", "weld tails", "plug weld", "fill", "dress"),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.flatpattern import Direction, both_ways
 from tinbook.language import ENGLISH, Language
 from tinbook.route.takeout import Way
 from tinbook.shop.tools.setups import Setup
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

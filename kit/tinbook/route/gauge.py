@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
 from itertools import combinations, pairwise
 from typing import Final
 
@@ -23,6 +22,7 @@ from tinbook.memo import Memo
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.strokes import BendStroke
+from tinbook.values import dataclass
 
 ABOVE: Final = 12.0
 BELOW: Final = 5.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import shapely
@@ -12,6 +11,7 @@ from tinbook.calc.beams import beam_deflection
 from tinbook.making.articulated import ArticulatedPart, Levels
 from tinbook.making.made import Made
 from tinbook.plane.loops import Loop, Move
+from tinbook.values import dataclass
 
 G: Final = 9.80665
 """m/s²."""

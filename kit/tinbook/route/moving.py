@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Final, TypeAlias
 
 import numpy as np
@@ -18,6 +18,7 @@ from tinbook.route.shadows import reach, ring_of, shadow, whole_shadow
 from tinbook.shop.tools.outlines import GAP
 from tinbook.shop.tools.setups import ToolBody
 from tinbook.shop.tools.strokes import Motion, moved
+from tinbook.values import dataclass
 
 SHADE: Final[Memo[Any]] = Memo("shadow of a body within a stretch")
 Placed: TypeAlias = tuple[bool, RigidBody, Levels]

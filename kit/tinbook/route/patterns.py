@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 from tinbook.making.articulated import Levels
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.route.planner import Planner

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.finding import Findings
 from tinbook.htmltable import html_table
+from tinbook.values import dataclass
 
 USUAL: Final = (
     *("etch", "cut inside", "cut outside", "deburr", "drill flat", "insert early"),

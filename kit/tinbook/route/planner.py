@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 from typing import Any, Final, TypeAlias
 
@@ -24,6 +24,7 @@ from tinbook.shop.tools.flattening import bench, over_bar
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.setups import FoldDemand, Setup
 from tinbook.shop.tools.strokes import Motion, samples
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Final
 
 from tinbook.making.articulated import ArticulatedPart, Levels
@@ -26,6 +26,7 @@ from tinbook.route.search import any_order
 from tinbook.route.steps import Blocked, Proposal
 from tinbook.shop.tools import Tool
 from tinbook.shop.tools.setups import Setup
+from tinbook.values import dataclass
 
 MOST: Final = 4
 """Blocked folds that are explained."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import heapq
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import partial
 from typing import Any, Final
 
@@ -14,6 +14,7 @@ from tinbook.progress import Progress
 from tinbook.route.cost import STUCK_COST, State
 from tinbook.route.patterns import FoldSubset, patterns
 from tinbook.route.planner import NOTHING_TRIED, Hit, Planner, Tried
+from tinbook.values import dataclass
 
 NEARER: Final = 150
 """Weight of a hit still to do in the greedy pass: more than most hits cost, so that it goes ahead."""

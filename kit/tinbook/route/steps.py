@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal, TypeAlias
 
 from tinbook.errors import BadValue
@@ -17,6 +17,7 @@ from tinbook.route.foldstep import HEAD, FoldStep, counted, row_of
 from tinbook.route.planner import NOTHING_TRIED, Hit, Planner, Tried
 from tinbook.route.stops import line_errors
 from tinbook.route.stored_order import StoredHit
+from tinbook.values import dataclass
 
 Verdict: TypeAlias = Literal["proved", "not proved", "stopped"]
 """Of an order of folds: every step is free of collision; none was found and none ruled out; something stops it."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Annotated, TypeAlias
 
 from tinbook.errors import BadValue, of_kind
@@ -12,6 +11,7 @@ from tinbook.making.articulated import ArticulatedPart
 from tinbook.making.made import Made
 from tinbook.shop.sections import Lengths
 from tinbook.shop.tools.setups import Setup
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -17,6 +16,7 @@ import shapely
 
 from tinbook.plane.loops import Array
 from tinbook.space import Vec, cross, dot, plus, unit
+from tinbook.values import dataclass
 
 GRAZE: Final = 0.02
 """mm²: triangles that overlap by less along the view are held to slide past each other."""

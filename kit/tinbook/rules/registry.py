@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from tinbook.finding import Finding, Findings
@@ -11,6 +11,7 @@ from tinbook.memo import Memo, remembered
 from tinbook.rules import beads, blank, folds, forms, holes, papers
 from tinbook.rules.parameter import parameter
 from tinbook.rules.rule import Rule
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.making.made import Made

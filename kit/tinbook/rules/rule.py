@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from functools import wraps
 from inspect import signature
 from typing import Any, Literal, ParamSpec, TypeAlias
 
 from tinbook.errors import TinbookError
 from tinbook.finding import Finding, Findings, failed
+from tinbook.values import dataclass
 
 Kind: TypeAlias = Literal["live", "searched"]
 P = ParamSpec("P")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -17,6 +16,7 @@ from tinbook.plane.loops import Array
 from tinbook.route.ways import view_along
 from tinbook.rules.room import nearest, within
 from tinbook.space import Vec, dot, negative, plus, unit
+from tinbook.values import dataclass
 
 SOCKET: Final = (1.25, 3.0)
 """Outside diameter of a socket: factor of the width across flats, and mm added (ISO 2725-1, from memory)."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -20,6 +19,7 @@ from tinbook.rules.room import nearest
 from tinbook.rules.welds import groups as joined_groups
 from tinbook.rules.welds import thickness
 from tinbook.space import Vec, negative, unit
+from tinbook.values import dataclass
 
 NOZZLE: Final = 20.0
 """mm: diameter of a small MIG nozzle (common practice: 16 to 25)."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
 from tinbook.calc.beads import stretch
 from tinbook.errors import BadValue
 from tinbook.fields import Flag, FromZero, Number, Positive, Text, check_fields
 from tinbook.shop.material import Limits, Material, largest
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Final, Protocol
 
 from tinbook.errors import BadValue
 from tinbook.fields import Choice, FromZero, Number, Positive, Text, check_fields
+from tinbook.values import dataclass
 
 RADIUS_FROM: Final = ("strips", "gauge", "tool")
 GRAIN: Final = ("along", "across", "unknown")

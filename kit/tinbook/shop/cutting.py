@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Final, TypeAlias
 
 from tinbook.errors import BadValue
@@ -20,6 +19,7 @@ from tinbook.fields import (
 )
 from tinbook.language import Said
 from tinbook.shop.material import Limits, Material, largest
+from tinbook.values import dataclass
 
 CUTTING: Final = ("laser", "plasma", "waterjet")
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Annotated, Final, TypeVar
 
 from tinbook.calc.bolts import stress_area
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.fields import Choice, FromZero, Number, Positive, Text, check_fields
+from tinbook.values import dataclass
 
 NO_PILOT: Final = 4.0
 """mm: up to here a hole needs no pilot (common practice)."""

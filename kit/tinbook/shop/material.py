@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.calc.radii import general_floor, minimum_radius, minimum_radius_source
@@ -10,6 +9,7 @@ from tinbook.calc.sheet_tolerances import STANDARDS, thickness_tolerance
 from tinbook.calc.tolerance_classes import Tolerance
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.fields import POSITIVE, ByName, Choice, Flag, Number, Several, Text, check_fields, lookup
+from tinbook.values import dataclass
 
 FAMILIES: Final = ("mild steel", "structural steel", "stainless", "aluminium")
 """Groups that behave alike on a tool; a tool's limits may be given by family or by material."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.fields import ByName, Count, Number, Text, check_fields, lookup
 from tinbook.shop.cutting import CUTTING
+from tinbook.values import dataclass
 
 _FROM_0: Final = Number(least=0, most=1e9)
 _PERCENT: Final = Number(least=0, most=1000)

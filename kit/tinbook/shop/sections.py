@@ -18,13 +18,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, TypeAlias
 
 from tinbook.errors import BadValue
 from tinbook.fields import POSITIVE, Choice, Flag, FromZero, Number, Pair, Positive, Several, Text, check_fields
 from tinbook.plane.loops import polygon
 from tinbook.plane.meeting import self_crossing
+from tinbook.values import dataclass
 
 SECTION_KINDS: Final = ("punch", "die", "ram", "bed", "clamp", "folder bed", "folder beam")
 Polygon: TypeAlias = tuple[tuple[float, float], ...]

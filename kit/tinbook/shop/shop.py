@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
@@ -24,6 +24,7 @@ from tinbook.shop.tomlfile import TomlText, read_toml
 from tinbook.shop.tools import PROCESSES, Tool
 from tinbook.shop.tools.machine import Machine
 from tinbook.units import number, positive
+from tinbook.values import dataclass
 
 _Keyed = TypeVar("_Keyed", Material, Sheet, Machine, Tool, BeadRoll, Cutter, Section, Punch)
 
@@ -72,8 +73,8 @@ class Shop:
     cutters: tuple[Cutter, ...] = ()
     fixings: Fixings
     rates: Rates | None = None
-    handling: Handling = Handling()  # noqa: RUF009 - a frozen value
-    packing: Packing = Packing()  # noqa: RUF009 - a frozen value
+    handling: Handling = Handling()
+    packing: Packing = Packing()
     coupons: tuple[BendCoupon, ...] = ()
     deductions: tuple[TypedDeduction, ...] = ()
     k_factors: tuple[TypedK, ...] = ()

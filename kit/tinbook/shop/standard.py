@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Final, TypeVar
@@ -11,6 +10,7 @@ from tinbook.shop.fixings import Bolt, ClearanceHole, Fixings, LouvreDie, NutIns
 from tinbook.shop.material import Material
 from tinbook.shop.rows import Reader
 from tinbook.shop.tomlfile import TomlText, parse_toml
+from tinbook.values import dataclass
 
 _T = TypeVar("_T")
 

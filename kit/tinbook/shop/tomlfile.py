@@ -6,11 +6,12 @@ import os
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Final, TypeAlias
 
 from tinbook.errors import BadFile, Mistake
 from tinbook.paths import existing
+from tinbook.values import dataclass
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 

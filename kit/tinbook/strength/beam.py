@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -33,6 +32,7 @@ from tinbook.making.made import Made, need_made
 from tinbook.plane.loops import Edge, Point
 from tinbook.space import Vec, cross, dot
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 COLD: Final = 0.49
 """Imperfection factor of columns that are cold formed or folded (EN 1993-1-1 table 6.2)."""

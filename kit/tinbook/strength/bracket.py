@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from tinbook import units
@@ -16,6 +15,7 @@ from tinbook.space import Vec, three
 from tinbook.strength.joints.joining import VARIABLE
 from tinbook.strength.joints.rules import correlation
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 LEAST: Final = 4.0
 """mm: EN 1993-1-8 4.1 starts here."""

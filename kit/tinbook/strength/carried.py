@@ -7,7 +7,6 @@ The point is tied to the rims as a mean: force and moment reach the sheet whole,
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.space import Vec
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array
 from tinbook.strength.supports import holes_named
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.strength.shell.linear import Shell

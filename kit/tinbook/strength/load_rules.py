@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any, Final, NoReturn
 
 import numpy as np
@@ -20,6 +19,7 @@ from tinbook.space import Vec, cross, dot, plus, unit
 from tinbook.strength.carried import Carried
 from tinbook.strength.loads import Acceleration, Load
 from tinbook.units import number
+from tinbook.values import dataclass
 
 MASSES: Final = ("tank", "battery", "spare wheel", "cargo")
 ROPES: Final = ("winch", "snatch block", "recovery")

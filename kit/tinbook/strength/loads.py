@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Final, Literal, TypeAlias, get_args
 
@@ -26,6 +25,7 @@ from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.linear import Shell, spread
 from tinbook.strength.supports import edge_nodes, holes_named
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 GRAVITY: Final = 9.80665
 WALKER, HEEL = foot_cases()

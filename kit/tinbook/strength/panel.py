@@ -7,7 +7,7 @@ with a stated band, for simply supported edges only; shell FE gives the number.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, Literal
 
 from tinbook.calc import orthotropic, plates
@@ -18,6 +18,7 @@ from tinbook.making.made import Made, need_made
 from tinbook.strength.smeared import Bead as Bead
 from tinbook.strength.smeared import rectangle, smeared
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 Along = Literal["length", "width"]
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.htmltable import html_table
 from tinbook.strength.result import LINEAR, THEORY, Buckling, Modes, Static
 from tinbook.strength.validity import TOES, Validity
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part

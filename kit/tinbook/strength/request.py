@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
@@ -27,6 +26,7 @@ from tinbook.strength.meshed import Meshes
 from tinbook.strength.report import Strength
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.validity import validity
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.making.folded import MadePanel

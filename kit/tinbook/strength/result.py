@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 import numpy as np
@@ -11,6 +11,7 @@ from tinbook.errors import OutOfRange
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array
 from tinbook.strength.supports import Support
+from tinbook.values import dataclass
 
 LINEAR: Final = 0.01
 """Departure from linear displacements up to which an answer is called linear (own choice)."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from tinbook.calc.loads import LoadCase
@@ -20,6 +20,7 @@ from tinbook.strength.meshed import Meshes
 from tinbook.strength.request import default_size, supports_of
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part

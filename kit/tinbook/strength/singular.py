@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -21,6 +20,7 @@ from tinbook.plane.loops import Edge, Loop
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.supports import Support
+from tinbook.values import dataclass
 
 AWAY: Final = 2.0
 """Thicknesses from a singular place at which stress is read."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
@@ -14,6 +13,7 @@ from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import BadValue, OutOfRange
 from tinbook.making.folded import MadePanel
 from tinbook.part.forms.bead import MadeBead
+from tinbook.values import dataclass
 
 WIDEST_PITCH: Final = 0.6
 """Bead spacing over the beads' span up to which the band was measured."""

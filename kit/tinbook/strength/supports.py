@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -22,6 +21,7 @@ from tinbook.making.made import Made
 from tinbook.strength.mesh import lines
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array, Index
+from tinbook.values import dataclass
 
 At: TypeAlias = Literal["edge", "hole", "point", "drift"]
 IN_A_HOLE: Final = 0.5

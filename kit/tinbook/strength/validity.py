@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -15,6 +14,7 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.strength.loads import Load, Pull
 from tinbook.strength.supports import Support
+from tinbook.values import dataclass
 
 SLENDER: Final = 10.0
 """Thicknesses across the largest panel below which a shell's stress is less sure than its ± (common practice)."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -29,6 +29,7 @@ from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.shell.threads import one_thread
 from tinbook.strength.singular import Reads
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part

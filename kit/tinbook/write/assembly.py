@@ -6,7 +6,6 @@ import csv
 import io
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 from html import escape
 from pathlib import Path
@@ -26,6 +25,7 @@ from tinbook.plane.loops import Array, Point
 from tinbook.route.assembly.work import AssemblyOrder
 from tinbook.space import Vec
 from tinbook.svg import Picture, document, num
+from tinbook.values import dataclass
 from tinbook.write.drafts import draft_of
 from tinbook.write.folded import drawing_svg
 from tinbook.write.names import need_members

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
 from typing import Any, Final
 
@@ -20,6 +19,7 @@ from tinbook.part.forms.profiles import Lanced, Swept
 from tinbook.plane.loops import Array, Point
 from tinbook.space import SPACE, Frame, Vec, plus
 from tinbook.svg import num
+from tinbook.values import dataclass
 
 SMALL: Final = 0.05
 """Share of a picture's longer side up to which the window of a section is small enough to be enlarged."""

@@ -10,13 +10,13 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeAlias
 
 from tinbook.errors import CannotWrite, of_kind
 from tinbook.making.assembled import Assembled
 from tinbook.route.steps import FoldPlan
+from tinbook.values import dataclass
 from tinbook.write.files import target, write_whole
 from tinbook.write.names import Subject, file_stem
 from tinbook.write.stamp import Despite, Stamp, stamp_of

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from typing import Any, Final, TypeAlias
 
 from tinbook.language import ENGLISH, Language
+from tinbook.values import dataclass
 from tinbook.write.page import BOLD, PLAIN, PT, Page, fonts, on_paper, text_width
 
 GAP: Final = 3.0

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from typing import Final
@@ -20,6 +19,7 @@ from tinbook.route.foldstep import HEAD, FoldStep, row_of, told
 from tinbook.route.picture import clash_svg, step_svg
 from tinbook.route.steps import Blocked, FoldPlan
 from tinbook.rules.verdict import Verdict
+from tinbook.values import dataclass
 from tinbook.write.drafts import Draft
 from tinbook.write.facts import sentence
 from tinbook.write.files import target

@@ -6,7 +6,6 @@ import json
 import os
 import struct
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import singledispatch
 from pathlib import Path
 from typing import Any, Final
@@ -17,6 +16,7 @@ import numpy.typing as npt
 from tinbook.making.assembled import Assembled, need_made_or_assembled
 from tinbook.making.made import Made
 from tinbook.plane.loops import Array
+from tinbook.values import dataclass
 from tinbook.write.drafts import draft_of
 from tinbook.write.names import label
 from tinbook.write.stamp import Despite

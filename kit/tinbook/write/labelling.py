@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from tinbook.plane.loops import Point
+from tinbook.values import dataclass
 from tinbook.write.flowing import Area
 from tinbook.write.page import PLAIN, Page, text_width
 from tinbook.write.strip import SIZE

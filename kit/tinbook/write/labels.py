@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.fields import Count, FromZero, Positive, Text, check_fields
+from tinbook.values import dataclass
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.flowing import LEAD
@@ -107,7 +107,7 @@ def write_labels(
     path: str | os.PathLike[str],
     *,
     name: str = "labels",
-    sheet: LabelSheet = LabelSheet(),
+    sheet: LabelSheet = LabelSheet(),  # noqa: B008  a frozen value
     first: int = 1,
     outlines: bool = False,
     replace: bool = False,

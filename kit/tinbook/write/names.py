@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from functools import singledispatch
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -12,6 +11,7 @@ from tinbook.errors import BadValue, CannotMake, of_kind
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.making.made import Made
+from tinbook.values import dataclass
 from tinbook.write.files import checked_name
 
 if TYPE_CHECKING:

@@ -6,7 +6,6 @@ import hashlib
 import io
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Any, Final, Literal
@@ -14,6 +13,7 @@ from unicodedata import combining, normalize
 
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Point
+from tinbook.values import dataclass
 
 Paper = Literal["A4", "A3"]
 SIZES: Final[dict[str, tuple[float, float]]] = {"A4": (210.0, 297.0), "A3": (297.0, 420.0)}

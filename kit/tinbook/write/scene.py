@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +11,7 @@ from tinbook.making.assembled import CLASH
 from tinbook.making.preview.build import preview
 from tinbook.making.shape import shape_of
 from tinbook.part.bought import strut_body_end
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

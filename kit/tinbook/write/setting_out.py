@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.datum import Datum, datum_of, edge_name
@@ -21,6 +20,7 @@ from tinbook.making.marks import fold_label, why_no_nick
 from tinbook.plane.loops import Edge, Point
 from tinbook.route.foldstep import numbered
 from tinbook.shop.fixings import pilot_drill
+from tinbook.values import dataclass
 from tinbook.write.flowing import Table
 from tinbook.write.names import letters
 

@@ -6,7 +6,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from functools import singledispatch
 from typing import Any, Final, Literal, TypeAlias
 
@@ -18,6 +18,7 @@ from tinbook.part.part import Part
 from tinbook.part.partfile import part_values
 from tinbook.route.steps import FoldPlan
 from tinbook.rules.check import check
+from tinbook.values import dataclass
 from tinbook.write.names import Subject, label, need_members, refuse
 
 State: TypeAlias = Literal["proved", "not proved", "stopped", "not checked"]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import singledispatch
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ from typing import Any
 from tinbook.errors import CannotMake
 from tinbook.making.assembled import Assembled, need_made_or_assembled
 from tinbook.making.made import Made
+from tinbook.values import dataclass
 from tinbook.write.drafts import draft_of
 from tinbook.write.names import label
 from tinbook.write.part21 import ordered

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
 from typing import Final
 
 from tinbook.language import Language
 from tinbook.plane.loops import Loop, polygon
+from tinbook.values import dataclass
 from tinbook.write.flowing import Area
 from tinbook.write.page import BOLD, PLAIN, PT, Page, text_width
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import Final
 
@@ -15,6 +14,7 @@ from tinbook.making.folded import BendZone, MadePanel
 from tinbook.making.made import Made
 from tinbook.plane.cuts import beside_edge, on_arc, seen_from
 from tinbook.plane.loops import Edge, Point
+from tinbook.values import dataclass
 from tinbook.write.flowing import Table
 from tinbook.write.setting_out import MOST, tag
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from dataclasses import replace as replace_fields
 from pathlib import Path
 from string import ascii_uppercase
@@ -27,6 +26,7 @@ from tinbook.plane.loops import Edge, Loop, circle
 from tinbook.svg import DOWN, MARK, UP
 from tinbook.tracing import Drawing as Drawing
 from tinbook.tracing import Traced as Traced
+from tinbook.values import dataclass
 from tinbook.write import setting_out
 from tinbook.write.drafts import Draft, draft_of
 from tinbook.write.files import checked_name, target

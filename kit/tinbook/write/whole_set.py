@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 from typing import Any, overload
@@ -12,6 +11,7 @@ from typing import Any, overload
 from tinbook.language import ENGLISH, Language
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made, need_made
+from tinbook.values import dataclass
 from tinbook.write.assembly import write_parts_list
 from tinbook.write.drafts import together
 from tinbook.write.dxf import write_dxf

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
 
 from tinbook.job.comparing.facts import DIGITS, Fact, Value
+from tinbook.values import dataclass
 
 MANY: Final = 4
 """From so many things on that changed alike, they share one row."""

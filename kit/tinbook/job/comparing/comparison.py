@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -21,6 +20,7 @@ from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.svg import Picture
 from tinbook.svgpng import picture_html
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from tinbook.flatpattern import FlatPattern
@@ -18,6 +17,7 @@ from tinbook.part.part import Part
 from tinbook.part.partfile import TABLES, part_values, row_of
 from tinbook.plane.loops import Loop
 from tinbook.space import Frame
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.job.releasing.opening import Opened

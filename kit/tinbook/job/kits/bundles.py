@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -11,6 +10,7 @@ import shapely
 from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 from tinbook.space import Vec
+from tinbook.values import dataclass
 
 BETWEEN: Final = 1.0
 """mm of paper between two parts that lie in each other (own proposal)."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 from tinbook.shop.packing import Packing
 from tinbook.space import Vec
+from tinbook.values import dataclass
 
 MOST: Final = 2000
 """Boxes of one delivery."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.errors import of_kind
@@ -17,6 +16,7 @@ from tinbook.job.kits.stacks import extents
 from tinbook.job.kits.steps import Needed, Procedure, is_small, procedures
 from tinbook.job.lists import JobList
 from tinbook.making.made import Made
+from tinbook.values import dataclass
 from tinbook.write.labels import Label
 
 LOOSE: Final = 2.0

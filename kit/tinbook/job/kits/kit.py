@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from tinbook.errors import of_kind
 from tinbook.flatpattern import FlatPattern
 from tinbook.job.cut_parts import CutPart
@@ -15,6 +13,7 @@ from tinbook.making.made import Made
 from tinbook.memo import Remembers
 from tinbook.part.assembly import Assembly
 from tinbook.part.bought import Bought
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.calc.bolts import PROOF, proof_strength
@@ -15,6 +14,7 @@ from tinbook.part.assembly import Placed
 from tinbook.part.bought import Bought
 from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec, dot, plus
+from tinbook.values import dataclass
 
 LARGEST: Final = 160.0
 """mm: a bought round item up to this long belongs to a stack of fasteners (own proposal)."""

@@ -6,7 +6,7 @@ import itertools
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence, Set
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby
 from typing import Final, TypeAlias
 
@@ -23,6 +23,7 @@ from tinbook.part.links import Weld
 from tinbook.route.assembly.work import AssemblyOrder, Step, Work
 from tinbook.route.finishing import finishing
 from tinbook.route.order import order_of_work
+from tinbook.values import dataclass
 from tinbook.write.facts import APPROVAL
 from tinbook.write.weldpage.pages import CAUTIONS
 from tinbook.write.weldpage.welds import SIDES

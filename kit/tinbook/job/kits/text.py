@@ -11,7 +11,6 @@ import hashlib
 import os
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -19,6 +18,7 @@ from tinbook.errors import BadFile, BadValue, CannotWrite, Mistake, of_kind
 from tinbook.job.kits.kit import Kit
 from tinbook.job.kits.steps import FittingStep, Procedure, procedures
 from tinbook.language import Language
+from tinbook.values import dataclass
 from tinbook.write.files import target, write_whole
 from tinbook.write.names import plain_name
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import shapely
 from shapely.geometry import Polygon
 
 from tinbook.job.nesting.layout import Joint, Nest, PlateLayout, ranged
 from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

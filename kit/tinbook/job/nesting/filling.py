@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
 from tinbook.job.nesting.places import first_place, take
 from tinbook.job.nesting.raster import Cells, Ints
+from tinbook.values import dataclass
 
 _FAR: Final = 0.1  # weight of how far along the parts lie; by trial on drawn kits
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Annotated, Final, Literal
 
 import shapely
@@ -15,6 +15,7 @@ from tinbook.errors import BadValue
 from tinbook.fields import Count, Maybe, Number, Several, check_fields
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.units import number
+from tinbook.values import dataclass
 
 Side = Literal["left", "right", "bottom", "top"]
 SIDES: Final = ("left", "right", "bottom", "top")

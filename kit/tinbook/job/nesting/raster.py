@@ -6,13 +6,14 @@ positions. Runs are whole numbers: nothing that comes after rounds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
+
+from tinbook.values import dataclass
 
 Ints = npt.NDArray[np.int32]
 Floats = npt.NDArray[np.float64]

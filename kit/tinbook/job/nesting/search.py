@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import TypeAlias
 
 from tinbook.job.nesting.filling import Filling, Task
+from tinbook.values import dataclass
 
 EFFORT = 50_000_000
 """Runs of cells that are tested for an effort of 1, about a second of processor time in 2026."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -22,6 +21,7 @@ from tinbook.job.nesting.filling import Lying
 from tinbook.job.nesting.layout import SAGITTA, Placement, PlateLayout, polygon
 from tinbook.job.nesting.raster import Floats
 from tinbook.job.nesting.setting import Setting
+from tinbook.values import dataclass
 
 _ROUND: Final = 0.0015  # mm that rounding places to a thousandth may cost between two blanks
 _TOUCH: Final = 1e-6  # mm; nearer than this the edge's own direction separates

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Annotated, Any, Final
 
@@ -14,6 +13,7 @@ from tinbook.job.quoted import Day, Metal, Work
 from tinbook.language import Language
 from tinbook.part.partfile import read_row
 from tinbook.shop.tomlfile import read_toml
+from tinbook.values import dataclass
 from tinbook.write.flowing import Area, Flowable, Table, fill, paragraph, table
 from tinbook.write.page import BOLD, PLAIN, SIZES, Page
 

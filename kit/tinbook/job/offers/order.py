@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from tinbook.job.offers.letter import PAPER, Party, amount, certified, letter, l
 from tinbook.job.pricing.lines import Book, exact
 from tinbook.job.quoted import SupplierQuote
 from tinbook.language import ENGLISH, Language, Spoken
+from tinbook.values import dataclass
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -19,6 +18,7 @@ from tinbook.job.declared import Job
 from tinbook.job.offers.letter import PAPER, Party, amount, letter, listed, said, the_day
 from tinbook.job.pricing.price import Price
 from tinbook.language import ENGLISH, Language, Spoken
+from tinbook.values import dataclass
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing

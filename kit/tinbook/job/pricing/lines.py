@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
@@ -10,6 +10,7 @@ from tinbook.errors import BadValue
 from tinbook.job.stock.values import Stock
 from tinbook.shop.rates import Rates
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 PLACES: Final = 4
 ROUNDING: Final = (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import partial
 from typing import Any
@@ -19,6 +18,7 @@ from tinbook.job.pricing.work import job_lines, material_lines, not_priced, part
 from tinbook.job.quoted import SupplierQuote
 from tinbook.job.stock.values import NO_STOCK, Stock
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 HEADS = ("stage", "part", "what", "quantity", "", "rate", "amount", "quantity from", "rate from", "assumed")
 

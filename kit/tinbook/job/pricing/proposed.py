@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
@@ -12,6 +11,7 @@ from tinbook.job.pricing.lines import Book
 from tinbook.job.stock.store import Store
 from tinbook.shop.rates import OPERATIONS
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 JOBS: Final = 5
 """From how many jobs a rate is proposed: of its last five."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 from typing import Any, Final
@@ -31,6 +31,7 @@ from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
 from tinbook.progress import Progress
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 from tinbook.write.assembly import write_parts_list
 from tinbook.write.client_page import write_client_page
 from tinbook.write.dxf import write_dxf

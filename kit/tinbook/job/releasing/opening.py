@@ -6,7 +6,6 @@ import json
 import os
 import tempfile
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +23,7 @@ from tinbook.job.releasing.values import from_json
 from tinbook.job.releasing.verify import verify
 from tinbook.job.stock.values import Stock
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

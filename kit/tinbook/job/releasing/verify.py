@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +13,7 @@ from tinbook.htmltable import html_table
 from tinbook.job.releasing.archive import digest, pack_bytes, unpack
 from tinbook.job.releasing.manifest import FORMAT, INPUTS, MANIFEST, NEEDED, inputs_digest, own_digest
 from tinbook.job.stock.store import Store
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

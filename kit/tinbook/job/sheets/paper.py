@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any, Final
 
@@ -19,6 +19,7 @@ from tinbook.job.sheets.plan import CutPlan
 from tinbook.job.stock.values import NEW
 from tinbook.language import ENGLISH, Language, Spoken
 from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.values import dataclass
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.flowing import Area, Flowable, Table, fill, section, table

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, TypeAlias
 
@@ -17,6 +16,7 @@ from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
+from tinbook.values import dataclass
 
 HEADS = ("cut", "blank", "copy", "contour", "mm", "pierce x", "pierce y")
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
 from tinbook.fields import Count, Text, Word, check_fields
 from tinbook.job.stock.values import NEW, Offcut, StockSheet
 from tinbook.part.names import NUMBER
+from tinbook.values import dataclass
 
 _LINE = Text(empty=True, most=200)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any, Final, Literal
 
@@ -11,6 +10,7 @@ from tinbook.fields import POSITIVE, Count, Maybe, Number, Text, check_fields
 from tinbook.htmltable import html_table
 from tinbook.job.nesting.layout import Plate
 from tinbook.plane.loops import Edge, Loop
+from tinbook.values import dataclass
 
 Grain = Literal["length", "width", "none"]
 GRAIN: Final[dict[str, float | None]] = {"length": 0.0, "width": 90.0, "none": None}

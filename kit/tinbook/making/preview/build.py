@@ -9,7 +9,6 @@ the same places, but do not share them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +21,7 @@ from tinbook.making.preview.triangles import Rings, chords, following, sizes_of,
 from tinbook.memo import remembered
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Edge
 from tinbook.space import Frame
+from tinbook.values import dataclass
 
 BEND = math.radians(10.0)
 """rad: largest turn of a bend or bead from facet to facet; loses BEND²/6 = 0.5 % of that bend's volume."""

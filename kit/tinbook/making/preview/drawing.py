@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -12,6 +11,7 @@ from tinbook.making.preview import raster
 from tinbook.making.preview.view import CONTOUR, EDGE, FORM, TANGENT, Body, Seen, View, corner_view, normals, seen_from
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Point
+from tinbook.values import dataclass
 
 FINE: Final = 900
 """Pixels of the longer side of the shades, and as many places on a line as long as that at which it is looked for."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -17,6 +16,7 @@ from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.forms.profiles import Lanced, Profile, Swept, Turned
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Edge
+from tinbook.values import dataclass
 
 TURN = math.radians(15.0)
 """rad: largest turn of a bead from facet to facet; beads are most of a preview's triangles."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -10,6 +9,7 @@ import numpy as np
 from tinbook.making.preview.view import Seen, areas
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.values import dataclass
 
 CELLS: Final = 256
 """Cells over the longer side by which triangles are sorted: fewer are quicker to fill and slower to look into."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import mapbox_earcut
 import numpy as np
@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from tinbook.plane.arrays import Index, rows
 from tinbook.plane.loops import Array, Edge
+from tinbook.values import dataclass
 
 SAGITTA = 0.08
 """mm: between an arc and its chords, before the chords are set to enclose the arc's area."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -14,6 +13,7 @@ from tinbook.making.preview.build import preview
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.space import Frame, Vec, cross, unit
+from tinbook.values import dataclass
 
 Side: TypeAlias = Literal["up", "down"]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,6 +13,7 @@ from tinbook.part.forms.beadshape import BeadProfile
 from tinbook.part.forms.profiles import Swept
 from tinbook.plane.loops import Edge, Point
 from tinbook.space import Frame, Vec, negative
+from tinbook.values import dataclass
 
 RIGHT, LEFT = math.pi, 0.0
 

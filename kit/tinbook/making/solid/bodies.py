@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from OCP.BRepAdaptor import BRepAdaptor_Surface
@@ -21,6 +20,7 @@ from OCP.TopoDS import TopoDS
 from tinbook.errors import CannotMake
 from tinbook.making.solid.kernel import Shape, explored, volume
 from tinbook.space import Vec
+from tinbook.values import dataclass
 
 
 def placed(shape: Shape, values: Sequence[float]) -> Shape:

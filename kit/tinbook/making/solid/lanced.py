@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeWire
@@ -21,6 +20,7 @@ from tinbook.making.solid.turned import as_in, profile_edge
 from tinbook.part.forms.profiles import Lanced
 from tinbook.plane.loops import Edge
 from tinbook.space import Frame, dot, negative
+from tinbook.values import dataclass
 
 
 @dataclass(slots=True, eq=False)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 from tinbook.making.solid import kernel
 from tinbook.making.solid.kernel import Shape
 from tinbook.space import Vec
+from tinbook.values import dataclass
 
 
 @dataclass(slots=True, eq=False)

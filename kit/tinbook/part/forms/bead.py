@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
@@ -19,6 +19,7 @@ from tinbook.part.forms.beadshape import BeadProfile, bead_path, footprint
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Pull, Row, Setting, Work, check_step
 from tinbook.part.forms.profiles import Swept
 from tinbook.plane.loops import Edge, Loop, Move, Point
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +20,7 @@ from tinbook.errors import BadValue, OutOfRange
 from tinbook.plane.loops import Array, Edge, Loop, Point
 from tinbook.plane.meeting import turn
 from tinbook.tolerances import SAME_POINT, SHORTEST_EDGE
+from tinbook.values import dataclass
 
 RUNS_ON = 1e-4
 """rad: lines of a path that meet closer than this were meant to run on; the later one is turned to do so exactly."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.calc.collars import pilot_before_drawing
@@ -17,6 +17,7 @@ from tinbook.part.features import SMALLEST_HOLE, At, Diameter
 from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, Row, Setting, Work, check_step
 from tinbook.part.forms.profiles import Turned
 from tinbook.plane.loops import Edge, Loop, Move, Point, circle
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop

@@ -11,13 +11,14 @@ from __future__ import annotations
 import math
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, Self
 
 from tinbook.errors import BadValue
 from tinbook.fields import check_fields
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.tolerances import SAME_POINT
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.finding import Finding

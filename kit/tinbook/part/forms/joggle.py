@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
 from tinbook.errors import OutOfRange
@@ -19,6 +19,7 @@ from tinbook.language import Said
 from tinbook.part.features import Fold
 from tinbook.part.forms.form import Distance, Form, KeepOff, Plain, Row, Setting, Work
 from tinbook.plane.loops import Edge, Move
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part

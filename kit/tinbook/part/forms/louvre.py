@@ -7,7 +7,7 @@ skins parallel, it runs down to the sheet on the far side, and round both ends i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self
 
@@ -25,6 +25,7 @@ from tinbook.part.forms.form import Distance, Drawing, Form, KeepOff, MadeForm, 
 from tinbook.part.forms.profiles import Lanced, Swept
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.tolerances import LANCED_GAP
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.shop.shop import Shop

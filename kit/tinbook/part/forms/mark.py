@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, ClassVar, Self, TypedDict
 
 from tinbook.errors import BadValue
@@ -16,6 +16,7 @@ from tinbook.part.features import At, Degrees, Name
 from tinbook.part.forms.form import Form, Plain, Setting
 from tinbook.plane.loops import Edge, Move, Point
 from tinbook.strokes import strokes, text_width
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.finding import Finding

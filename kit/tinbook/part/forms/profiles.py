@@ -6,11 +6,11 @@ Both skins are parallel curves, the sheet's thickness apart; thinning is not mod
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TypeAlias
 
 from tinbook.part.forms.beadshape import BeadProfile, parallel
 from tinbook.plane.loops import Edge, Loop, Point, ring
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import FoldLine
@@ -13,6 +13,7 @@ from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Edge, Loop
 from tinbook.read.adopt.pieces import NEAR, SLIT, Band, Pieces, reach, rejoined, straightened
 from tinbook.read.step.unfold import Unfolded
+from tinbook.values import dataclass
 
 LEAST = 0.05
 """mm: two edges that meet over less than this only touch."""

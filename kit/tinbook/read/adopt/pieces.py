@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import Cut, FoldLine
@@ -13,6 +13,7 @@ from tinbook.plane.chaining import CUT, chain_loops, divided
 from tinbook.plane.cuts import clip, contains, distance
 from tinbook.plane.loops import Edge, Loop, Point, polygon
 from tinbook.read.step.unfold import Unfolded
+from tinbook.values import dataclass
 
 NEAR = 2e-3
 """mm: a foreign solid's edges lie where its folds say, to this."""

@@ -6,7 +6,6 @@ import fnmatch
 import math
 import os
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
@@ -15,6 +14,7 @@ from tinbook.paths import existing
 from tinbook.plane.loops import Edge
 from tinbook.read.dxf.notes import Notes
 from tinbook.read.dxf.shapes import DRAWN, FAR, TEXTS, place_of
+from tinbook.values import dataclass
 
 Role = Literal["cut", "fold", "etch", "ignore"]
 ROLES: tuple[Role, ...] = ("cut", "fold", "etch", "ignore")

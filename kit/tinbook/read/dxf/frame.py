@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from tinbook.plane.cuts import contains, distance
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.read.dxf.entities import Stroke
 from tinbook.read.dxf.notes import Budget
+from tinbook.values import dataclass
 
 SHEETS = ((210.0, 297.0), (297.0, 420.0), (420.0, 594.0), (594.0, 841.0), (841.0, 1189.0))
 """mm: trimmed sheets A4 to A0 (ISO 216, ISO 5457)."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import time
 from collections import Counter, defaultdict
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 from tinbook.errors import BadFile, Mistake
 from tinbook.plane.loops import Point
+from tinbook.values import dataclass
 
 SECONDS: Final = 60.0
 """Seconds of computing for one drawing, however busy the machine; the largest drawing that is taken needs about half."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -21,6 +21,7 @@ from tinbook.read.scans.nearest import curve_order, nearest, tree_of
 from tinbook.read.scans.rigid import RigidFit, fit_targets
 from tinbook.read.scans.smooth import smoothed
 from tinbook.space import SPACE, Frame, Vec, cross, unit
+from tinbook.values import dataclass
 
 TAKEN: Final = 20_000
 """Points that are held against the other surface."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -15,6 +14,7 @@ from tinbook.plane.loops import Array
 from tinbook.progress import Progress, in_turn, part_of, quiet
 from tinbook.read.fitting import Plane, fit_plane
 from tinbook.read.scans.mesh import Scan, edges, smooth_normals
+from tinbook.values import dataclass
 
 LEAST: Final = 20.0
 """mm: an opening smaller than this across is a hole for a bolt."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +15,7 @@ from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.progress import Progress, in_turn, part_of, quiet
 from tinbook.space import Frame
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

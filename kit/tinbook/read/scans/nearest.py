@@ -7,7 +7,6 @@ exact: a box is passed over only when it lies farther away than what was found.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.progress import Progress, in_turn, portions, quiet
 from tinbook.read.scans.mesh import face_normals
+from tinbook.values import dataclass
 
 LEAF: Final = 4
 """Triangles in a leaf, at most."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -14,6 +14,7 @@ from tinbook.plane.loops import Array, Point
 from tinbook.plane.meeting import cross
 from tinbook.read.fitting import Carrier, Straight, crossings, fit_arc, fit_line
 from tinbook.read.scans.runs import ARC, LINE, WINDOW, Run
+from tinbook.values import dataclass
 
 CUT: Final = 3.0
 """Points farther off than so many standard deviations are burrs or strays."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Final
 
 import numpy as np
@@ -12,6 +12,7 @@ from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.progress import AT_ONCE, Progress, part_of, quiet
 from tinbook.read.scans.raw import Raw, Unusable, fans, numbers
+from tinbook.values import dataclass
 
 TYPES: Final = {
     "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4", "float": "f4", "double": "f8",

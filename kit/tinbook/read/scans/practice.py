@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Loop
 from tinbook.read.scans.mesh import Scan
 from tinbook.space import SPACE, Frame
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

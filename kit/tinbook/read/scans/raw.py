@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -14,6 +13,7 @@ from tinbook.errors import Mistake
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.progress import Progress, quiet
+from tinbook.values import dataclass
 
 CHUNK: Final = 1 << 22
 """Bytes of text that are turned into numbers at once."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ from tinbook.plane.loops import Array
 from tinbook.read.outliers import tested
 from tinbook.read.scans.border import picked
 from tinbook.space import Frame
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -24,6 +23,7 @@ from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.pieces import Piece, pieces_of, settled, trimmed
 from tinbook.read.scans.runs import WINDOW, cut, step_of
 from tinbook.read.survey import Measured, drawn, tilt_of
+from tinbook.values import dataclass
 
 MISSING: Final = 0.2
 """Share of the rim that may be missing (own proposal)."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
+from tinbook.values import dataclass
 
 WINDOW: Final = 9
 """Points from which one knot is taken, as their median: half of them may be wrong."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from tinbook.read.step.faces import Body, Coedge
 from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import minus, vector
 from tinbook.space import Vec, cross, dot
+from tinbook.values import dataclass
 
 FIT = 2e-3
 """mm: how far a line or arc may stand off a developed spline."""

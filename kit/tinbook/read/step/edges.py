@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal
 
 from tinbook.read.step.vectors import length, minus, unit, vector
 from tinbook.space import Vec, cross, dot, plus
+from tinbook.values import dataclass
 
 Kind = Literal["line", "circle", "other", "none"]
 

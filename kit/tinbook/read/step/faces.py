@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, NamedTuple
 
 from tinbook.read.step.edges import EdgeOf, read_edge
 from tinbook.read.step.guard import explored
 from tinbook.read.step.surfaces import FaceOf, read_face
 from tinbook.space import Vec, negative
+from tinbook.values import dataclass
 
 
 class Coedge(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from tinbook.calc.collars import pilot_before_drawing
@@ -16,6 +16,7 @@ from tinbook.read.step.faces import Coedge
 from tinbook.read.step.vectors import across, length, minus
 from tinbook.read.step.walk import Walk
 from tinbook.space import Vec, dot, plus
+from tinbook.values import dataclass
 
 Pilots = Callable[[str, float, float], Sequence[tuple[str, float, str]]]
 """(kind, bore, thickness) -> the rows that fit: (use, hole in the blank, source). `Fixings.pilots` is one."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -17,6 +17,7 @@ from tinbook.plane.loops import Move, Point
 from tinbook.read.step.vectors import across, length, minus, unit
 from tinbook.read.step.walk import KOf, Region, Sharp, Walk
 from tinbook.space import dot
+from tinbook.values import dataclass
 
 BendRule: TypeAlias = float | Callable[[float, float, float], float] | Mapping[float, float]
 """K; or a function (angle in degrees, inside radius, thickness) -> K; or a table {inside radius / thickness: K}."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from tinbook.finding import Finding, caution
 from tinbook.flatpattern import Direction, Mark
@@ -17,6 +16,7 @@ from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import minus
 from tinbook.read.step.walk import Walk
 from tinbook.space import dot
+from tinbook.values import dataclass
 
 ROUND = 0.97
 """A loop counts as round from here on."""

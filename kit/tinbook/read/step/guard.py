@@ -12,8 +12,10 @@ import os
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
+
+from tinbook.values import dataclass
 
 
 @dataclass

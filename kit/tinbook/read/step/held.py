@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -22,6 +21,7 @@ from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import minus
 from tinbook.read.step.view import triangles_of
 from tinbook.space import dot
+from tinbook.values import dataclass
 
 LEFT = 0.01
 """Relative: a blank whose volume is off by more, with no form to account for it, is stopped."""

@@ -10,7 +10,7 @@ import signal
 import subprocess
 import sys
 import tempfile
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import NOTHING, Finding, Findings, caution, fine
 from tinbook.paths import existing
 from tinbook.read.step import guard as step_guard
+from tinbook.values import dataclass
 
 MM = {
     "mm": 1.0,

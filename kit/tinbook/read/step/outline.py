@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from tinbook.plane.chaining import chain_loops
 from tinbook.plane.cuts import crossings
@@ -12,6 +12,7 @@ from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.read.curves import tidy
 from tinbook.read.step.faces import Coedge
 from tinbook.read.step.walk import Region, Walk
+from tinbook.values import dataclass
 
 CANDIDATES = 720
 """Rulings of a pipe that are tried for its seam."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import across, minus, unit, vector
 from tinbook.read.step.walk import Region, Sharp, Walk
 from tinbook.space import Vec, cross, negative, plus
+from tinbook.values import dataclass
 
 CHORD = 5e-3
 """mm: chords of the flat's arcs."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from tinbook.errors import CannotMake
 from tinbook.finding import Finding, caution, stop
@@ -22,6 +22,7 @@ from tinbook.read.step.vectors import minus
 from tinbook.read.step.view import FoundPanel, FoundStrip
 from tinbook.read.step.walk import KOf, Walk, walk
 from tinbook.space import Frame, dot
+from tinbook.values import dataclass
 
 NARROW = (0.5, 1.0)
 """Mean width over thickness of a flat, common practice: below the first it is no sheet, below the second a block."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
 
 import numpy as np
@@ -13,6 +13,7 @@ from tinbook.read.step.faces import Body, Coedge
 from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import across, length, minus
 from tinbook.space import Vec, cross, dot
+from tinbook.values import dataclass
 
 SMOOTH = math.cos(math.radians(1.5))
 """Faces whose normals differ less than this across an edge run on smoothly."""

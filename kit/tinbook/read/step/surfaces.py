@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from tinbook.plane.loops import Array
 from tinbook.read.step.vectors import across, minus, unit, vector
 from tinbook.space import Vec, cross, negative, plus
+from tinbook.values import dataclass
 
 Kind = Literal["plane", "cylinder", "cone", "other"]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any, NamedTuple, cast
 
 from tinbook.errors import BadValue, TinbookError, UnknownName
@@ -26,6 +26,7 @@ from tinbook.read.step.slits import torn
 from tinbook.read.step.view import FoldedSolid, FoundPanel, FoundStrip
 from tinbook.read.step.walk import KOf
 from tinbook.space import dot
+from tinbook.values import dataclass
 
 NOWHERE = 1e12
 """mm; a coordinate as large is damage, and its square would overflow."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -13,6 +12,7 @@ from tinbook.forks import threads_answer
 from tinbook.plane.loops import Array, Loop, Move
 from tinbook.read.step.load import restored
 from tinbook.space import Frame
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

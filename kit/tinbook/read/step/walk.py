@@ -6,7 +6,7 @@ import heapq
 import math
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from tinbook.plane.loops import Edge, Move, Point
 from tinbook.read.curves import groups, onto
@@ -19,6 +19,7 @@ from tinbook.read.step.slits import slits
 from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.vectors import across, length, minus
 from tinbook.space import cross, dot
+from tinbook.values import dataclass
 
 KOf = Callable[[float, float, float], float]
 

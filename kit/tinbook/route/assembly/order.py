@@ -11,7 +11,7 @@ bolt, a nut or a washer needs room only to leave what it goes through: a hand ta
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Final
 
 from tinbook.making.assembled import Assembled
@@ -19,6 +19,7 @@ from tinbook.memo import remembered
 from tinbook.part.links import Weld
 from tinbook.route.assembly.search import Key, Node, Search
 from tinbook.route.assembly.work import EARLY, AssemblyOrder, Step, Work, before_welding, coats, laps, own_work, welding
+from tinbook.values import dataclass
 
 LATE: Final = ("rubber", "tank", "gas strut")
 """Stuff that bears neither weld nor paint beside it."""

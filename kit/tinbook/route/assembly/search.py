@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Final, TypeAlias
 
 from tinbook.making.assembled import Assembled
@@ -13,6 +13,7 @@ from tinbook.part.bought import Bought
 from tinbook.route.assembly.work import Step
 from tinbook.route.ways import Solid, room
 from tinbook.space import Vec, dot, plus
+from tinbook.values import dataclass
 
 SMALL: Final = 220.0
 """mm: a bought item up to this size is carried by hand."""

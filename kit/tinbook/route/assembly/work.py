@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.errors import CannotMake
@@ -15,6 +14,7 @@ from tinbook.part.part import Part
 from tinbook.route.finishing import COURSE, Finish, before_laps, finishing, first_coat, galvanised
 from tinbook.route.ways import Solid, patches
 from tinbook.space import Vec
+from tinbook.values import dataclass
 
 EARLY: Final = ("weld corners", "prime", "weld tails", "plug weld", "fill", "dress")
 """Work on single parts that is done before parts are put together."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, ClassVar, Final
 
 from tinbook.calc.bending import AIR_BEND_K
@@ -12,6 +11,7 @@ from tinbook.shop.sections import GENERIC_SEGMENTS, Section, generic_die
 from tinbook.shop.tools.base import ANGLE
 from tinbook.shop.tools.strokes import BendStroke, PunchStroke
 from tinbook.shop.tools.vee import VeeTool
+from tinbook.values import dataclass
 
 AIR: Final = PunchStroke(name="air", misses_gauge=True)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from math import inf
 from typing import Annotated, Any, ClassVar, Final, Self
 
@@ -14,6 +13,7 @@ from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.flattening import flattening
 from tinbook.shop.tools.setups import AtBack, FoldDemand, RoughBody, Setup, ToolBody, ToolRoom
 from tinbook.shop.tools.strokes import HEM_START, BendStroke
+from tinbook.values import dataclass
 
 ANGLE: Final = Number("deg", above=0, most=180)
 

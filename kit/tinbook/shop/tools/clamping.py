@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
 import shapely
@@ -26,6 +25,7 @@ from tinbook.shop.tools.setups import (
     spreads,
     stands,
 )
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

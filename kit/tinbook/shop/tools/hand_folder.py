@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Annotated, ClassVar, Final, Self
 
 from tinbook.fields import FromZero, Positive, Text
@@ -13,6 +13,7 @@ from tinbook.shop.tools.base import ANGLE
 from tinbook.shop.tools.clamping import ClampingTool
 from tinbook.shop.tools.setups import ToolRoom
 from tinbook.shop.tools.strokes import BendStroke
+from tinbook.values import dataclass
 
 FOLD: Final = BendStroke(
     name="fold",

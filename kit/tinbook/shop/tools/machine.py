@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Final
 
 from tinbook.errors import BadValue
 from tinbook.fields import Choice, Flag, Force, FromZero, Positive, Text, check_fields
+from tinbook.values import dataclass
 
 MACHINE_KINDS: Final = ("brake", "press", "folder")
 """A folder clamps the sheet and turns the leg up; brakes and presses hold a punch over a die."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any, Final, Literal, NamedTuple, Protocol
 
 import shapely
@@ -14,6 +14,7 @@ from tinbook.shop.sections import Punch, Section
 from tinbook.shop.tools.machine import Machine
 from tinbook.shop.tools.outlines import outline_mark
 from tinbook.shop.tools.strokes import BendStroke
+from tinbook.values import dataclass
 
 SHORT: Final = 12.0
 """mm: a punch may be shorter than the fold by this much at most, half of it at each end (common practice)."""

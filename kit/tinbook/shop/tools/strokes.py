@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from typing import Final, TypeAlias
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from tinbook.plane.loops import Array
 from tinbook.shop.tools.outlines import GAP
+from tinbook.values import dataclass
 
 HEM_START: Final = 135.0
 """Degrees to which a tool turns the return of a hem, or the leg of a closed fold, before it is pressed on from there."""

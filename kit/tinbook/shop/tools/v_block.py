@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, ClassVar, Final
 
 from tinbook.shop.material import Material
@@ -11,6 +10,7 @@ from tinbook.shop.tools.base import ANGLE
 from tinbook.shop.tools.setups import ToolRoom
 from tinbook.shop.tools.strokes import BendStroke, PunchStroke
 from tinbook.shop.tools.vee import VeeTool
+from tinbook.values import dataclass
 
 BOTTOM: Final = PunchStroke(name="bottom")
 SHOULDER: Final = 1.0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from abc import abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
 import shapely
@@ -33,6 +32,7 @@ from tinbook.shop.tools.setups import (
     spreads,
     stands,
 )
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

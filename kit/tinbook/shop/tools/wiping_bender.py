@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Final
 
 import numpy as np
@@ -24,6 +23,7 @@ from tinbook.shop.tools.clamping import ClampingTool
 from tinbook.shop.tools.outlines import GAP, SLACK
 from tinbook.shop.tools.setups import RoughBody
 from tinbook.shop.tools.strokes import BendStroke, Motion, Pose
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -17,6 +16,7 @@ from tinbook.strength.joints.picture import picture
 from tinbook.strength.joints.result import BEYOND, not_proved, overloaded, percent
 from tinbook.strength.report import SWINGS, Field
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.part.assembly import Assembly

@@ -8,7 +8,7 @@ steps. Joints and links stay linear, contacts as they settled: those that have o
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
@@ -19,6 +19,7 @@ from tinbook.strength.shell.corotation import State, rotation_vector, state, tur
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Shell
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
+from tinbook.values import dataclass
 
 ROUNDS: Final = 25
 """Most corrections on one factor."""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from tinbook.strength.joints.result import percent
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.strength.assemblies.linked import LinkForce

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -19,6 +18,7 @@ from tinbook.strength.assemblies.surface import nearest, nearest_on_body
 from tinbook.strength.assemblies.ties import Spring, Tie, mean_of, rigid_tie
 from tinbook.strength.assemblies.whole import Body, Member, Whole
 from tinbook.strength.shell.element import Array
+from tinbook.values import dataclass
 
 PATCH: Final = 30.0
 """mm: rubber under an item is taken in patches of this size."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Final, Literal, TypeAlias
 
 import numpy as np
@@ -14,6 +14,7 @@ from tinbook.strength.assemblies.ties import Spring
 from tinbook.strength.assemblies.whole import Body, Member, Whole
 from tinbook.strength.joints.load import Kind
 from tinbook.strength.shell.element import Array, Index
+from tinbook.values import dataclass
 
 GROUND: Final = "ground"
 

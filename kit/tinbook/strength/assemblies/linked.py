@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -19,6 +18,7 @@ from tinbook.strength.assemblies.joint import Other, axes_along, bores_of
 from tinbook.strength.assemblies.ties import Spring, Tie, rigid_tie, rim_tie
 from tinbook.strength.assemblies.whole import Body, Member, Whole
 from tinbook.strength.shell.element import Array
+from tinbook.values import dataclass
 
 FIRM: Final = 1e5
 """N/mm: a hinge and a latch, far stiffer than the sheet beside them (own proposal)."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any, Final, TypeAlias
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.strength.assemblies.whole import Whole
 from tinbook.strength.load_rules import PULLS, SERVICE, TEST, Axes, load_rule, refuse_seats
 from tinbook.strength.loads import GRAVITY
 from tinbook.strength.shell.element import Array
+from tinbook.values import dataclass
 
 WORDS: Final = (
     "own weight", "own weight x 3", "tank", "tank, class M1", "battery", "spare wheel", "cargo", "service",

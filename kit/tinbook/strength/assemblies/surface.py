@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.spatial import cKDTree
 
 from tinbook.strength.shell.element import Array, Index
+from tinbook.values import dataclass
 
 TRIED = 12
 """Elements tried for each point: those with the nearest middles."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.strength.shell import element as el
 from tinbook.strength.shell.constraints import rigid_modes
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import Factor, NotSolved, Pattern, assemble, elimination_order, factorise
+from tinbook.values import dataclass
 
 FIRM: Final = 1e3
 """Stiffness of a held unknown over the largest of the shells."""

@@ -7,7 +7,6 @@ ties, or one tie and the ground, by six stiffnesses in its own axes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from scipy import sparse
 
 from tinbook.strength.carried import mean_tie
 from tinbook.strength.shell.element import Array, Index
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,7 +6,6 @@ least-squares problem of `contact.linear`; rubber that is sheared by more than i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.strength.assemblies.ties import stiffness_of_springs
 from tinbook.strength.contact.linear import BLOCK, lifts
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.values import dataclass
 
 STEPS: Final = 12
 """Most steps until the straps have their stated tension at rest."""

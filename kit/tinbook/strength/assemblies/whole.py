@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any, Final
 
 import numpy as np
@@ -21,6 +21,7 @@ from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved, Pattern, pattern
+from tinbook.values import dataclass
 
 ELEMENTS: Final = 5000
 """Elements of an assembly unless a size is asked for: a static answer with frequencies takes seconds."""

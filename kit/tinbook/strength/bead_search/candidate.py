@@ -6,7 +6,7 @@ import itertools
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 from tinbook.flatpattern import Direction
@@ -14,6 +14,7 @@ from tinbook.part.forms.bead import Bead
 from tinbook.part.part import Part
 from tinbook.plane.loops import Point
 from tinbook.strength.bead_search.zone import Zone, placed
+from tinbook.values import dataclass
 
 Line = tuple[int, int, int]
 """A bead in whole mm: v of its centre line, u of its ends."""

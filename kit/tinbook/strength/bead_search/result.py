@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from tinbook.errors import CannotMake, UnknownName
@@ -15,6 +14,7 @@ from tinbook.strength.bead_search.candidate import Layout, even
 from tinbook.strength.bead_search.picture import picture
 from tinbook.strength.bead_search.zone import Zone
 from tinbook.svgpng import picture_html
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.svg import Picture

@@ -13,7 +13,7 @@ import random
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Any, Final
 
@@ -43,6 +43,7 @@ from tinbook.strength.shell import linear as sh
 from tinbook.strength.shell.solve import NotSolved
 from tinbook.strength.shell.threads import one_thread
 from tinbook.strength.supports import Support, on_mesh
+from tinbook.values import dataclass
 
 SPOILS: Final = ("bead.fold", "bead.edge", "bead.hole", "bead.pitch")
 """Cautions that a person may accept; the search rejects such a layout."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from tinbook.part.forms.bead import PITCH, edge_gap, fold_gap, hole_gap
 from tinbook.plane.loops import Point
 from tinbook.rules.near import folds_of, free_edges, holes_of, line
 from tinbook.shop.beading import BeadRoll
+from tinbook.values import dataclass
 
 SLACK = 0.1
 """mm beyond the rules' distances, since chords replace some arcs."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
 from tinbook.calc import bolts, fatigue
@@ -10,6 +9,7 @@ from tinbook.calc.rivets import RIVETS
 from tinbook.errors import TinbookError
 from tinbook.fields import Choice, Flag, Number, check_fields
 from tinbook.strength.joints.load import JointLoad, SheetAt
+from tinbook.values import dataclass
 
 SMALL: Final = 0.05
 """Part of a joint's shear resistance up to which a pull counts as none (own proposal)."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -13,6 +12,7 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.plane.loops import Point
 from tinbook.space import Vec, dot
+from tinbook.values import dataclass
 
 Kind: TypeAlias = Literal["plug weld", "spot weld", "bolt", "tack screw", "nut insert", "blind rivet", "seam", "pin"]
 FAR: Final = 1e4

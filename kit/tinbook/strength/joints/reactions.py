@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -19,6 +18,7 @@ from tinbook.strength.loads import Load, Pull
 from tinbook.strength.result import Static
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.supports import MOTIONS, Support, holes_named
+from tinbook.values import dataclass
 
 JOINTS: Final[dict[str, Kind]] = {
     "plug weld": "plug weld",

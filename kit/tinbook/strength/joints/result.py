@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.strength.joints.reactions import joints_held, pins_pulled
 from tinbook.strength.joints.rules import Joining, JointUse, used
 from tinbook.svg import Picture
 from tinbook.units import figures
+from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.strength.loads import Load

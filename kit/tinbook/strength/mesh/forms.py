@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -14,6 +13,7 @@ from tinbook.plane.loops import Edge
 from tinbook.strength.mesh.planar import Ring, divide
 from tinbook.strength.shell.element import Array, Index
 from tinbook.tolerances import SAME_POINT
+from tinbook.values import dataclass
 
 FINEST_TURN: Final = math.radians(36)
 """Largest turn of the profile over one element at the ordinary mesh."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,6 +18,7 @@ from scipy.spatial import Delaunay, cKDTree
 from tinbook.plane.loops import Edge, Loop, Point
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved, solving
+from tinbook.values import dataclass
 
 GRADE = 1.0
 """How much coarser the mesh may get for each mm away from a finer place, mm."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -14,6 +13,7 @@ from tinbook.errors import BadValue, UnknownName
 from tinbook.making.made import Made
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import NotSolved
+from tinbook.values import dataclass
 
 LEAST: Final = 0.1
 """mm of metal that must be left between two contours of the blank: less is no wider than what a cutter takes away."""

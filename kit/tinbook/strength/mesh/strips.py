@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Final
 
 import numpy as np
@@ -15,6 +15,7 @@ from tinbook.plane.loops import Edge, Loop
 from tinbook.space import Vec
 from tinbook.strength.mesh.planar import region, ring
 from tinbook.strength.shell.element import Array, Index
+from tinbook.values import dataclass
 
 ROUND: Final = math.radians(46)
 """Largest turn of a bend over one element."""

@@ -8,7 +8,6 @@ and the load must be raised in steps (`nonlinear.follow`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -17,6 +16,7 @@ from tinbook.strength.shell.corotation import state, turned_by
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import System
 from tinbook.strength.shell.steps import Run, Step
+from tinbook.values import dataclass
 
 ROUNDS: Final = 20
 """Most corrections."""

@@ -6,13 +6,12 @@ rotations may be large.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from tinbook.strength.shell import element as el
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Shell
+from tinbook.values import dataclass
 
 
 def skew(v: Array) -> Array:

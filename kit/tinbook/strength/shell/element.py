@@ -13,11 +13,12 @@ Six unknowns a node: displacements u, v, w in mm and the rotation vector in radi
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
+
+from tinbook.values import dataclass
 
 Array: TypeAlias = npt.NDArray[np.float64]
 Index: TypeAlias = npt.NDArray[np.int64]

@@ -7,7 +7,6 @@ motion is left free; a singular system never becomes a number.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from tinbook.strength.shell.constraints import free_motions
 from tinbook.strength.shell.constraints import hold as hold
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.shell.solve import Factor, NotSolved, Pattern, assemble, elimination_order, factorise, pattern
+from tinbook.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

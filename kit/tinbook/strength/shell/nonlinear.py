@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -20,6 +19,7 @@ from tinbook.strength.shell.linear import Held, Shell, require_held
 from tinbook.strength.shell.solve import Factor, NotSolved
 from tinbook.strength.shell.steps import Run, Step, arc_step, load_step
 from tinbook.strength.shell.touch import Touch
+from tinbook.values import dataclass
 
 STEPS = 200
 """Most load steps of one run."""

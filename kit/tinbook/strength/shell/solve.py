@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -13,6 +12,7 @@ from scipy.sparse.linalg import splu
 
 from tinbook.errors import TinbookError
 from tinbook.strength.shell.element import Array, Index
+from tinbook.values import dataclass
 
 
 class NotSolved(TinbookError, RuntimeError):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -14,6 +13,7 @@ from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Held, Shell
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
 from tinbook.strength.shell.touch import Touch
+from tinbook.values import dataclass
 
 TOLERANCE: Final = 1e-5
 """Work of the forces out of balance over that of the load."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -11,6 +10,7 @@ from scipy import sparse
 
 from tinbook.strength.shell.constraints import Held
 from tinbook.strength.shell.element import Array, Index
+from tinbook.values import dataclass
 
 STIFF: Final = 1e3
 """How much stiffer a lip is than a patch of sheet as large as an element: sinks in by less than a thousandth of what bends."""

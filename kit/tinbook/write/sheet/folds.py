@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final
 
 from tinbook.errors import of_kind
@@ -17,6 +16,7 @@ from tinbook.route.order import order_of_work
 from tinbook.route.steps import FoldPlan, of_its_own
 from tinbook.route.stored_order import StoredHit
 from tinbook.rules.verdict import Verdict
+from tinbook.values import dataclass
 from tinbook.write.flowing import Table
 
 STEPS: Final = {

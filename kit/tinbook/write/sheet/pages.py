@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -22,6 +21,7 @@ from tinbook.route.steps import FoldPlan
 from tinbook.route.stored_order import StoredHit
 from tinbook.rules.registry import live
 from tinbook.rules.verdict import Verdict
+from tinbook.values import dataclass
 from tinbook.write import facts
 from tinbook.write.drafts import draft_of
 from tinbook.write.flowing import Area, Flowable, Table, fill, grid, height, paragraph, section, table

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from tinbook.making.preview.drawing import LineDrawing
 from tinbook.making.preview.view import View
 from tinbook.plane.loops import Point
 from tinbook.space import Vec, dot, plus
+from tinbook.values import dataclass
 from tinbook.write.flowing import Area
 from tinbook.write.page import PLAIN, Page, Placing, text_width
 from tinbook.write.strip import SIZE

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Final
 
@@ -17,6 +17,7 @@ from tinbook.part.names import PRINTED_DATE
 from tinbook.route.assembly.work import AssemblyOrder, Step, Work
 from tinbook.route.order import order_of_work
 from tinbook.space import Vec
+from tinbook.values import dataclass
 from tinbook.write.assembly import PartsList, drawn_out, parts_list
 from tinbook.write.drafts import draft_of
 from tinbook.write.facts import APPROVAL

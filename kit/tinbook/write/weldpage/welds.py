@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 import shapely
@@ -17,6 +16,7 @@ from tinbook.part.links import Sides, Weld
 from tinbook.part.part import Part
 from tinbook.route.ways import Solid, patches, view_along
 from tinbook.space import Vec
+from tinbook.values import dataclass
 from tinbook.write.flowing import Table
 from tinbook.write.page import PLAIN, PT, fonts, text_width
 from tinbook.write.setting_out import tag
