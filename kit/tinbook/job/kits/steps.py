@@ -7,7 +7,6 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
-from itertools import groupby
 from typing import Final, TypeAlias
 
 from tinbook.dims import centre_of
@@ -172,7 +171,7 @@ class _Steps:
 
     def all(self) -> Iterator[FittingStep]:
         """Yield the steps in order."""
-        for works, run in groupby(self.order.schedule, lambda s: isinstance(s, Work)):
+        for works, run in itertools.groupby(self.order.schedule, lambda s: isinstance(s, Work)):
             listed = list(run)
             if works:
                 yield from (self.work(w) for w in listed if isinstance(w, Work))
@@ -181,7 +180,7 @@ class _Steps:
 
     def run(self, steps: Sequence[Step]) -> Iterator[FittingStep]:
         """Yield the steps of members that come in one after the other."""
-        for _, lots in groupby(self.lots(steps), lambda lot: lot.like if isinstance(lot, Stack) else lot.name):
+        for _, lots in itertools.groupby(self.lots(steps), lambda lot: lot.like if isinstance(lot, Stack) else lot.name):
             alike = list(lots)
             stacks = [s for s in alike if isinstance(s, Stack)]
             yield self.joint(stacks) if stacks else self.place(next(s for s in alike if isinstance(s, Step)))
