@@ -180,7 +180,9 @@ class _Steps:
 
     def run(self, steps: Sequence[Step]) -> Iterator[FittingStep]:
         """Yield the steps of members that come in one after the other."""
-        for _, lots in itertools.groupby(self.lots(steps), lambda lot: lot.like if isinstance(lot, Stack) else lot.name):
+        for _, lots in itertools.groupby(
+            self.lots(steps), lambda lot: lot.like if isinstance(lot, Stack) else lot.name
+        ):
             alike = list(lots)
             stacks = [s for s in alike if isinstance(s, Stack)]
             yield self.joint(stacks) if stacks else self.place(next(s for s in alike if isinstance(s, Step)))
