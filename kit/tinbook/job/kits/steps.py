@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence, Set
 from dataclasses import replace
+from itertools import count, groupby
 from typing import Final, TypeAlias
 
 from tinbook.dims import centre_of
@@ -129,7 +129,7 @@ def procedures(kit: Kit) -> tuple[Procedure, ...]:
     say: Language = kit.nest.job.language
     found = [_of_assembly(a, n, say) for a, n in kit.assembled]
     found += [_of_part(c.made, n, say) for c, n in kit.alone if isinstance(c.made, Made)]
-    bags = itertools.count(1)
+    bags = count(1)
     return tuple(
         replace(it, steps=tuple(replace(s, bag=next(bags)) if s.needs else s for s in it.steps)) for it in found
     )
@@ -171,7 +171,7 @@ class _Steps:
 
     def all(self) -> Iterator[FittingStep]:
         """Yield the steps in order."""
-        for works, run in itertools.groupby(self.order.schedule, lambda s: isinstance(s, Work)):
+        for works, run in groupby(self.order.schedule, lambda s: isinstance(s, Work)):
             listed = list(run)
             if works:
                 yield from (self.work(w) for w in listed if isinstance(w, Work))
@@ -180,9 +180,7 @@ class _Steps:
 
     def run(self, steps: Sequence[Step]) -> Iterator[FittingStep]:
         """Yield the steps of members that come in one after the other."""
-        for _, lots in itertools.groupby(
-            self.lots(steps), lambda lot: lot.like if isinstance(lot, Stack) else lot.name
-        ):
+        for _, lots in groupby(self.lots(steps), lambda lot: lot.like if isinstance(lot, Stack) else lot.name):
             alike = list(lots)
             stacks = [s for s in alike if isinstance(s, Stack)]
             yield self.joint(stacks) if stacks else self.place(next(s for s in alike if isinstance(s, Step)))
