@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
+import tinbook as tb
 from tinbook.calc import bolts, joints, screws, spotwelds, welds
 from tinbook.errors import BadValue, OutOfRange, UnknownName
 from tinbook.shop.standard import library
 from tinbook.strength.joints.fixing_rules import on_bolt
 from tinbook.strength.joints.joining import Joining
-from tinbook.strength.joints.load import JointLoad, SheetAt
+from tinbook.strength.joints.load import JointLoad, SheetAt, sheet_at
 
 
 # ISO 898-1:2013 table of stress areas (from memory).
@@ -170,6 +172,30 @@ def test_the_table_of_joints_says_what_the_handbook_says_of_a_lap() -> None:
     assert ways["M20 8.8 itself"] == pytest.approx(100 / 94, rel=0.005)
     # Beside the hole 60 mm wide carry one bolt: 0.9 (60 - 22) 12 x 430 / 1.25 by the same rule as above.
     assert ways["tearing across the hole in 12 mm (EN 1993-1-1 6.2.3)"] == pytest.approx(100 / 141.2, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("wide", "at", "others", "kilonewtons"),
+    [
+        # The cover plate above, 802 kN across its two holes: each of them 55 from a side and 150 from the other.
+        (260, (200, 55), [(200, 205)], 802 / 2),
+        # 0.9 (60 - 22) 12 x 430 / 1.25 across one hole, which the hole further in carries for both, the outer one for itself.
+        (60, (200, 30), [(270, 30)], 141.2 / 2),
+        (60, (270, 30), [(200, 30)], 141.2),
+    ],
+)
+def test_a_section_carries_the_bolts_in_line_before_it_and_what_lies_beside_it(wide, at, others, kilonewtons) -> None:
+    """A plate whose right end is 40 mm from the last of its M20, each of which pushes it 100 kN to the right."""
+    plate = tb.Part("Q", sheet="DC01 1.5", base=tb.Outline.rectangle(310, wide))
+    around = [((*place, 0.0), (100e3, 0.0, 0.0)) for place in others]
+    made = tb.make(plate, tb.Shop.demo())
+    sheet = replace(
+        sheet_at(made, made.panel("base"), at, (100e3, 0.0, 0.0), 22.0, around), thickness=12.0, tensile=430.0
+    )
+    load = JointLoad(name="bolt 1", kind="bolt", at=(0, 0, 0), axis=(0, 0, 1), force=(100e3, 0, 0), moment=(0, 0, 0),
+                     first=sheet, second=sheet)  # fmt: skip
+    ways = {what: use for use, what in on_bolt(load, Joining(factor=1.0), library().fixings)}
+    assert ways["tearing across the hole in 12 mm (EN 1993-1-1 6.2.3)"] == pytest.approx(100 / kilonewtons, rel=1e-3)
 
 
 def test_least_distances() -> None:

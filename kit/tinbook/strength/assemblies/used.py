@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeAlias
 
 import numpy as np
 
@@ -17,28 +18,33 @@ from tinbook.strength.joints.reactions import STRETCH, Line
 from tinbook.strength.joints.rules import Joining, JointUse, used
 from tinbook.strength.shell.element import Array
 
+Points: TypeAlias = dict[tuple[int, str], list[tuple[Vec, Vec]]]
+"""Places of joints and their forces on a member, in its axes, by the member's identity and their kind."""
+
 
 def used_by(
     whole: Whole, joints: Sequence[Connection], u: Array, made: Assembled, how: Joining
 ) -> tuple[JointUse, ...]:
     """Return what every joint uses under displacements of all unknowns."""
-    rims = [(c.kind, np.asarray(c.springs[0].at)) for c in joints]
+    points: Points = {}
+    for c in joints:
+        if c.kind != "seam":
+            force = c.springs[0].on_first(u)[0]
+            for m, on in ((c.first, force), (c.second, -force)):
+                if isinstance(m, Member):
+                    there = points.setdefault((id(m), c.kind), [])
+                    there.append((m.at.local(vec(c.springs[0].at)), m.at.local_vector(vec(on))))
     out = []
-    for k, c in enumerate(joints):
-        near = [
-            float(np.linalg.norm(at - rims[k][1]))
-            for j, (kind, at) in enumerate(rims)
-            if j != k and kind == c.kind and c.kind != "seam" and joints[j].first is c.first
-        ]
+    for c in joints:
         mine = how
         if c.weld is not None:
             mine = replace(how, throat=c.weld.throat, both=c.weld.both)
-        load = _seam(whole, c, u) if c.kind == "seam" else _point(c, u, min(near, default=math.inf))
+        load = _seam(whole, c, u) if c.kind == "seam" else _point(c, u, points)
         out.append(used(load, mine, made.shop.fixings))
     return tuple(out)
 
 
-def _point(c: Connection, u: Array, pitch: float) -> JointLoad:
+def _point(c: Connection, u: Array, points: Points) -> JointLoad:
     force, moment = c.springs[0].on_first(u)
     at = c.springs[0].at
     return JointLoad(
@@ -48,20 +54,21 @@ def _point(c: Connection, u: Array, pitch: float) -> JointLoad:
         axis=c.axis,
         force=vec(force),
         moment=vec(moment),
-        first=_sheet(c.first, at, vec(force), c.hole, pitch),
-        second=_second(c, at, vec(-force), pitch),
+        first=_sheet(c.first, at, vec(force), c.hole, points.get((id(c.first), c.kind), ())),
+        second=_second(c, at, vec(-force), points),
         to=c.other,
         nodes=tuple(c.nodes.tolist()),
     )
 
 
-def _second(c: Connection, at: Array, force: Vec, pitch: float) -> SheetAt | None:
+def _second(c: Connection, at: Array, force: Vec, points: Points) -> SheetAt | None:
     if not isinstance(c.second, Member):
         return None
-    return _sheet(c.second, at, force, 0.0 if c.kind in ("plug weld", "seam") else c.hole, pitch)
+    around = points.get((id(c.second), c.kind), ())
+    return _sheet(c.second, at, force, 0.0 if c.kind in ("plug weld", "seam") else c.hole, around)
 
 
-def _sheet(m: Member, at: Array, force: Vec, hole: float, pitch: float) -> SheetAt:
+def _sheet(m: Member, at: Array, force: Vec, hole: float, around: Sequence[tuple[Vec, Vec]]) -> SheetAt:
     """Return a member's sheet at a place: of the panel whose plane is nearest."""
     place = m.at.local(vec(at))
     panels = m.made.panels
@@ -72,7 +79,7 @@ def _sheet(m: Member, at: Array, force: Vec, hole: float, pitch: float) -> Sheet
         away.append(math.hypot(max(x0 - x, 0.0, x - x1), max(y0 - y, 0.0, y - y1), z - m.made.thickness / 2))
     panel = panels[int(np.argmin(away))]
     x, y, _ = panel.frame.local(place)
-    return sheet_at(m.made, panel, (x, y), m.at.local_vector(force), hole, pitch)
+    return sheet_at(m.made, panel, (x, y), m.at.local_vector(force), hole, around)
 
 
 def _seam(whole: Whole, c: Connection, u: Array) -> JointLoad:
@@ -91,8 +98,8 @@ def _seam(whole: Whole, c: Connection, u: Array) -> JointLoad:
         axis=c.axis,
         force=force,
         moment=moment,
-        first=_sheet(c.first, np.array(middle), force, 0.0, math.inf),
-        second=_second(c, np.array(middle), negative(force), math.inf),
+        first=_sheet(c.first, np.array(middle), force, 0.0, ()),
+        second=_second(c, np.array(middle), negative(force), {}),
         length=length,
         along=vec(along),
         total=float(line.stations[-1]),

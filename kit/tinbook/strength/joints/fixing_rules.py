@@ -35,17 +35,18 @@ def on_bolt(joint: JointLoad, how: Joining, fixings: Fixings) -> Ways:
         else:
             bearing = joints.bolt_bearing(*given, far, wide, how.bolt_class, pitch=sheet.pitch, gauge=sheet.pitch)
         found.append((shear / bearing, f"bearing in {sheet.thickness:g} mm"))
-        reach = min(2 * sheet.edge, sheet.pitch)
-        if reach < math.inf:
-            # What lies beside one bolt carries its force past the hole.
-            bore = max(sheet.hole, bolt.dia)
-            area = (reach - bore) * sheet.thickness
+        sides = sheet.sides or (min(sheet.edge, sheet.pitch / 2),) * 2
+        if min(sides) < math.inf:
+            # What lies beside one bolt carries past the hole its own force and that of the bolts in line before it.
+            bore, reach = max(sheet.hole, bolt.dia), 2 * min(sides)
+            wide = sum(sides) if max(sides) < math.inf else reach
+            area = (wide - bore) * sheet.thickness
             if sheet.thickness < 3.0:
-                net = joints.net_section_in_sheet(area, sheet.tensile, bore, reach)
+                net = joints.net_section_in_sheet(area, sheet.tensile, bore, reach, 1 / sheet.passed)
             else:
                 net = joints.net_section_in_plate(area, sheet.tensile)
             clause = "" if sheet.thickness < 3.0 else " (EN 1993-1-1 6.2.3)"
-            found.append((shear / net, f"tearing across the hole in {sheet.thickness:g} mm{clause}"))
+            found.append((sheet.passed * shear / net, f"tearing across the hole in {sheet.thickness:g} mm{clause}"))
     tension = joints.bolt_tension(how.bolt_class, bolt.stress_area)
     thin = min(a.thickness, b.thickness)
     if thin >= 3.0:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -39,6 +40,11 @@ class SheetAt:
         From the joint to the sheet's rim along the force on it and across, mm; infinite where no free rim is met.
     pitch : float
         To the nearest joint of its kind, mm.
+    sides : (float, float) or None
+        How far the sheet carries to either side of the force, mm: to its rim or halfway to the next joint there; left out,
+        to both the smaller of `edge` and half of `pitch`.
+    passed : float
+        What crosses the section through the hole over the joint's own force: with joints in line before it, more than 1.
     """
 
     thickness: float
@@ -50,6 +56,8 @@ class SheetAt:
     end: float = math.inf
     edge: float = math.inf
     pitch: float = math.inf
+    sides: tuple[float, float] | None = None
+    passed: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,17 +131,34 @@ class JointLoad:
 
 
 def sheet_at(
-    made: Made, panel: MadePanel, at: Point, force: Vec, hole: float = 0.0, pitch: float = math.inf
+    made: Made, panel: MadePanel, at: Point, force: Vec, hole: float = 0.0, around: Sequence[tuple[Vec, Vec]] = ()
 ) -> SheetAt:
     """Return a part's sheet at a joint, with its distances to free rims along a force (part axes) and across it.
 
-    A fold is no rim: the sheet goes on round it.
+    A fold is no rim: the sheet goes on round it. `around` are places of other joints of its kind and their forces on the
+    sheet: those beside it share the width with it; those in line, nearer to the end, pull across its section too.
     """
+    x0, y0 = at
     x, y, _ = panel.frame.local_vector(force)
     size = math.hypot(x, y)
     way = (x / size, y / size) if size > 0 else (1.0, 0.0)
     half = max(hole, made.thickness) / 2
     left, right = (-way[1], way[0]), (way[1], -way[0])
+    sides, pitch, passing = [_reach(panel, at, w, half) for w in (left, right)], math.inf, size
+    edge = min(sides)
+    for place, other in around:
+        p, q, _ = panel.frame.local(place)
+        along, aside = (p - x0) * way[0] + (q - y0) * way[1], (p - x0) * left[0] + (q - y0) * left[1]
+        away = math.hypot(along, aside)
+        if away <= half:
+            continue  # the same hole, in another gap of a stack
+        pitch = min(pitch, away)
+        if abs(aside) > 2 * half:
+            k = 0 if aside > 0 else 1
+            sides[k] = min(sides[k], abs(aside) / 2)
+        elif along > 0:
+            u, v, _ = panel.frame.local_vector(other)
+            passing += max(0.0, u * way[0] + v * way[1])
     material = made.sheet.material
     return SheetAt(
         thickness=made.thickness,
@@ -143,8 +168,10 @@ def sheet_at(
         family=material.family,
         hole=hole,
         end=_reach(panel, at, way, half),
-        edge=min(_reach(panel, at, left, half), _reach(panel, at, right, half)),
+        edge=edge,
         pitch=pitch,
+        sides=(sides[0], sides[1]),
+        passed=passing / size if size > 0 else 1.0,
     )
 
 

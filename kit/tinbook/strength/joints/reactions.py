@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -73,16 +72,17 @@ def _at_holes(made: Made, under: Static, s: Support, panel: MadePanel, how: Join
     keys = holes_named(m, panel.name, str(s.where), f"support '{s.title}'")
     middles = {k: _rim(m.points[m.holes[k]])[0] for k in keys}
     bores = {f"{panel.name}/{h.name}": h for h in panel.holes}
+    sums = {k: _sums(m.points, under.reaction, m.holes[k], middle) for k, middle in middles.items()}
     out = []
     for key, middle in middles.items():
-        others = [float(np.linalg.norm(p - middle)) for k, p in middles.items() if k != key]
+        others = [(_vec(p), sums[k][0]) for k, p in middles.items() if k != key]
         bore = bores.get(key.rstrip("'"))
         dia = (bore.dia if bore is not None else None) or _rim(m.points[m.holes[key]])[1]
         plain: Kind = "plug weld" if s.stops == MOTIONS else "bolt"
         kind = JOINTS.get(m.uses[key]) or ("blind rivet" if how.rivets else plain)
-        force, moment = _sums(m.points, under.reaction, m.holes[key], middle)
+        force, moment = sums[key]
         x, y, _ = panel.frame.local(_vec(middle))
-        sheet = sheet_at(made, panel, (x, y), force, dia, min(others, default=math.inf))
+        sheet = sheet_at(made, panel, (x, y), force, dia, others)
         name = key.split("/", 1)[1].rstrip("'")
         out.append(
             JointLoad(
