@@ -8,6 +8,7 @@ import os
 import resource
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ import pytest
 
 import tinbook as tb
 from tinbook.__main__ import main
-from tinbook.errors import BadValue, CannotWrite
+from tinbook.errors import BadValue, CannotWrite, TinbookError
 from tinbook.finding import Findings
 from tinbook.job.releasing import release as releasing
 from tinbook.job.releasing.contents import Written
@@ -110,6 +111,27 @@ def test_what_stands_in_the_packs_place_stays(light: None, tmp_path: Path) -> No
             tb.release(JOB, "A", SHOP, folder, effort=0)
     assert left(tmp_path) == ["Q1_A.zip", "Q1_B.zip", "file"]
     assert not (tmp_path / "nowhere").exists()
+
+
+def test_a_refused_release_leaves_no_folder_and_a_released_one_has_it(light: None, tmp_path: Path) -> None:
+    folder = tmp_path / "new" / "packs"
+    large = tb.job.Item(thing=tb.Part("BIG", sheet="DC01 1.5", base=tb.Outline.rectangle(5000, 60)))
+    with pytest.raises(BadValue, match="date"):
+        tb.release(JOB, "A", SHOP, folder, effort=0, date="a\nb")
+    with pytest.raises(TinbookError, match="BIG"):
+        tb.release(tb.Job(number="BIG", items=[large]), "A", SHOP, folder, effort=0)
+    assert left(tmp_path) == []
+    tb.release(JOB, "A", SHOP, folder, effort=0)
+    assert left(tmp_path) == ["new", "new/packs", "new/packs/Q1_A.zip"]
+
+
+def test_a_release_with_prices_wants_the_rates_of_its_work_and_one_without_none(light: None, tmp_path: Path) -> None:
+    bare = replace(SHOP, rates=replace(SHOP.rates, cut_per_m=(), cut_per_min=()))
+    with pytest.raises(BadValue, match=r"rates.*cut_per_m"):
+        tb.release(JOB, "A", bare, tmp_path, effort=0, prices={"one set": "12.00 EUR"})
+    assert left(tmp_path) == []
+    tb.release(JOB, "A", bare, tmp_path, effort=0)
+    tb.release(JOB, "B", SHOP, tmp_path, effort=0, prices={"one set": "12.00 EUR"})
 
 
 NAMES = ("A" * 300, "😀", "حامل", "a/b", "a\\b", "a\0b", "..", "A.", "a b", "a\nb", "a\u202eb", "<b>", "")

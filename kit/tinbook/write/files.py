@@ -116,6 +116,18 @@ def ready_folder(folder: str | os.PathLike[str]) -> Path:
     return place
 
 
+@contextmanager
+def new_folder(folder: str | os.PathLike[str]) -> Iterator[Path]:
+    """Yield a folder as `ready_folder` makes it; what it made and stays empty is gone afterwards."""
+    new = [p for p in (Path(folder), *Path(folder).parents) if not os.path.exists(p)]  # Path's own raises on odd names
+    try:
+        yield ready_folder(folder)
+    finally:
+        for p in new:
+            with suppress(OSError):
+                p.rmdir()
+
+
 def _sync_folder(folder: Path) -> None:
     # So that the new name survives a power cut; systems that cannot open a folder do this by themselves.
     with suppress(OSError):

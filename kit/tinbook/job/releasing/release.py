@@ -16,6 +16,7 @@ from tinbook.job.jobfile import job_to_toml
 from tinbook.job.kits.text import blocks
 from tinbook.job.layoutfile import laid_out, layouts_to_json
 from tinbook.job.nested import JobNest, nest_job
+from tinbook.job.pricing.price import price_nest
 from tinbook.job.releasing.archive import digest, pack_bytes, unpack
 from tinbook.job.releasing.contents import write_contents
 from tinbook.job.releasing.history import Revisions, read_revisions, revisions_since
@@ -41,7 +42,7 @@ from tinbook.part.names import PRINTED_DATE
 from tinbook.progress import Progress, part_of, telling
 from tinbook.shop.revisions import in_scheme, in_words
 from tinbook.shop.shop import Shop
-from tinbook.write.files import ready_folder, scratch, write_new
+from tinbook.write.files import new_folder, scratch, write_new
 from tinbook.write.stamp import Despite, reason_of
 
 NESTED: Final = 0.15
@@ -90,7 +91,7 @@ def release(
     stock, sets, effort, seed
         As for `nest_job`; the same values give the same layouts.
     flats, prices
-        As for `write_client_page`.
+        As for `write_client_page`. A release with prices stops where the shop file misses a rate for this job.
     despite : str or sequence of str, optional
         A reason, or the codes of findings, for releasing although something stops a part; papers and page say so.
     fitting : str
@@ -150,7 +151,8 @@ def release(
         raise BadValue(
             "job items", twice, "numbers that differ by more than small and capital letters: each names a folder"
         )
-    place = ready_folder(folder)
+    with new_folder(folder) as place:  # it can be made, and is there again when there is a pack
+        pass
     file = place / f"{job.number}_{rev}.zip"
     if store is not None and store.released(job.number, rev):
         raise CannotWrite(f"{job.number} rev {rev}: the store knows this release already; valid: the next revision")
@@ -174,6 +176,8 @@ def release(
     nested = nest_job(job, shop, stock, sets=sets, effort=own_effort, seed=seed, despite=despite, executor=executor)
     if nest is not None:
         nested = laid_out(nested, more[LAYOUTS].decode(), LAYOUTS)
+    if prices:
+        price_nest(nested)  # names what is missing
     inputs = {JOB: job_to_toml(job).encode(), SHOP: to_json(shop).encode(), STOCK: to_json(stock).encode()} | more
     options = {
         "sets": sets, "effort": float(effort), "seed": seed, "flats": flats, "prices": dict(prices) if prices else None,
@@ -213,13 +217,14 @@ def release(
     manifest["manifest"] = own_digest(manifest)
     files[MANIFEST] = (json.dumps(manifest, indent=1, sort_keys=True) + "\n").encode()
     data = pack_bytes(files)
-    write_new(file, data)
-    if store is not None:
-        try:
-            store.release(job.number, rev, _hashes(file, data, files))
-        except BaseException:
-            file.unlink()  # written a moment ago: neither the pack nor its record stays alone
-            raise
+    with new_folder(folder):
+        write_new(file, data)
+        if store is not None:
+            try:
+                store.release(job.number, rev, _hashes(file, data, files))
+            except BaseException:
+                file.unlink()  # written a moment ago: neither the pack nor its record stays alone
+                raise
     return file
 
 
