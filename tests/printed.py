@@ -51,7 +51,7 @@ def pieces(pdf: bytes) -> list[Piece]:
         ) -> None:
             if not text.strip():
                 return
-            name = "VeraBd" if font and "Bd" in str(font.get("/BaseFont")) else "Vera"
+            name = BOLD if font and "Bold" in str(font.get("/BaseFont")) else PLAIN
             line, low = text.strip("\n"), 0.0
             a, b, c, d, e, f = _times(tm, cm)
             w = _width(line, name, size)
@@ -87,7 +87,7 @@ def _width(text: str, font: str, size: float) -> float:
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     fonts()
-    return float(stringWidth(text, BOLD if font == "VeraBd" else PLAIN, size))
+    return float(stringWidth(text, font, size))
 
 
 def rows(every: list[Piece]) -> list[list[str]]:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Any, Final, Literal
-from unicodedata import combining, normalize
+from unicodedata import bidirectional, combining, normalize
 
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Point
@@ -37,31 +37,37 @@ def paper_size(paper: str) -> tuple[float, float]:
 
 @cache
 def fonts() -> None:
-    """Make the two faces known to the PDF library: Bitstream Vera, which it carries with an open licence."""
+    """Make the two faces known to the PDF library: DejaVu Sans, open licence, Latin, Greek and Cyrillic letters.
+
+    Matplotlib carries them; it comes with the geometry kernel's libraries and is not imported.
+    """
+    from importlib.util import find_spec
     from pathlib import Path
 
-    import reportlab
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    folder = Path(reportlab.__file__).parent / "fonts"
-    pdfmetrics.registerFont(TTFont(PLAIN, str(folder / "Vera.ttf")))
-    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
+    found = find_spec("matplotlib")
+    assert found is not None and found.origin is not None
+    folder = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
+    pdfmetrics.registerFont(TTFont(PLAIN, str(folder / "DejaVuSans.ttf")))
+    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "DejaVuSans-Bold.ttf")))
 
 
 @cache
 def _letters() -> frozenset[str]:
-    """Return the characters that both faces have."""
+    """Return the characters that both faces have and that stand beside each other from left to right."""
     from reportlab.pdfbase import pdfmetrics
 
     fonts()
     plain, bold = (frozenset(map(chr, pdfmetrics.getFont(n).face.charToGlyph)) for n in (PLAIN, BOLD))
-    return plain & bold | frozenset("\n\t")
+    from_left = {c for c in plain & bold if bidirectional(c) not in ("R", "AL", "AN") and not combining(c)}
+    return frozenset(from_left) | frozenset("\n\t")
 
 
 @lru_cache(maxsize=4096)
 def on_paper(text: str) -> str:
-    """Return a text as it is printed: an accent that the faces lack is left out, "ř" is "r".
+    """Return a text as it is printed: an accent that the faces lack is left out.
 
     Raises
     ------
@@ -69,14 +75,13 @@ def on_paper(text: str) -> str:
         A character without a letter on paper, as of a script that runs from right to left.
     """
     known = _letters()
+    text = normalize("NFC", text)
     if known.issuperset(text):
         return text
     plain = {c: "".join(b for b in normalize("NFKD", c) if not combining(b)) for c in set(text) - known}
     lost = sorted(c for c, base in plain.items() if not base or not known.issuperset(base))
     if lost:
-        valid = (
-            f"Latin letters, digits and signs, which the papers' face has; it lacks {', '.join(map(repr, lost[:5]))}"
-        )
+        valid = f"Latin, Greek or Cyrillic letters, digits and signs, which the papers' face has; it lacks {', '.join(map(repr, lost[:5]))}"
         raise BadValue("text on paper", text, valid)
     return "".join(plain.get(c, c) for c in text)
 

@@ -249,7 +249,7 @@ def versions() -> dict[str, str]:
     """Return what a release depends on besides its inputs: this kit, Python's minor version, and the libraries that draw."""
     from importlib.metadata import version
 
-    libraries = ("cadquery-ocp", "ezdxf", "numpy", "reportlab", "shapely", "tinbook")
+    libraries = ("cadquery-ocp", "ezdxf", "matplotlib", "numpy", "reportlab", "shapely", "tinbook")
     return {"python": ".".join(platform.python_version_tuple()[:2]), **{name: version(name) for name in libraries}}
 
 
