@@ -48,7 +48,8 @@ def fonts() -> None:
     from reportlab.pdfbase.ttfonts import TTFont
 
     found = find_spec("matplotlib")
-    assert found is not None and found.origin is not None
+    if found is None or found.origin is None:
+        raise ImportError("matplotlib, whose folder holds the letters of the papers, is not installed")
     folder = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
     pdfmetrics.registerFont(TTFont(PLAIN, str(folder / "DejaVuSans.ttf")))
     pdfmetrics.registerFont(TTFont(BOLD, str(folder / "DejaVuSans-Bold.ttf")))
