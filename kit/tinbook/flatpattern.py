@@ -12,8 +12,8 @@ from tinbook.flatlines import FormLine as FormLine
 from tinbook.flatlines import Mark as Mark
 from tinbook.flatlines import both_ways as both_ways
 from tinbook.plane.loops import Loop
+from tinbook.shown import Shown
 from tinbook.svg import flat_svg
-from tinbook.svgpng import Shown
 from tinbook.values import dataclass
 
 

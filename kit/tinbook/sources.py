@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import tomllib
+from functools import cache
 from pathlib import Path
-from typing import Final, Literal, get_args
+from typing import Literal, get_args
 
 from tinbook.errors import BadValue, UnknownName
 from tinbook.values import dataclass
@@ -49,17 +50,15 @@ class Source:
         return ", ".join(parts) + (f" ({seen})" if seen else "")
 
 
-def _read() -> dict[str, Source]:
+@cache
+def sources() -> dict[str, Source]:
+    """Return every source by key."""
     data = tomllib.loads(Path(__file__).with_name("data_sources.toml").read_text(encoding="utf-8"))
     return {key: Source(key=key, **row) for key, row in data.items()}
 
 
-SOURCES: Final = _read()
-"""Every source by key."""
-
-
 def source(key: str) -> Source:
     """Return a source by key."""
-    if key not in SOURCES:
-        raise UnknownName("source", key, SOURCES)
-    return SOURCES[key]
+    if key not in sources():
+        raise UnknownName("source", key, sources())
+    return sources()[key]

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Final
 from tinbook.dims import Dim, fold_stations, overall, text_place, text_width
 from tinbook.flatlines import FoldLine, Mark, both_ways
 from tinbook.plane.loops import Edge, Loop, Point
-from tinbook.svgpng import Shown
+from tinbook.shown import Shown
 
 if TYPE_CHECKING:
     from tinbook.flatpattern import FlatPattern

@@ -12,17 +12,15 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
-from html import unescape
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 from xml.etree import ElementTree as ET
+
+from PIL import Image, ImageChops, ImageDraw, ImageFont
 
 from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Point
 from tinbook.values import dataclass
-
-if TYPE_CHECKING:
-    from PIL.Image import Image
 
 WIDE: Final = 1000
 """Pixels of a picture's width."""
@@ -43,50 +41,6 @@ _STYLED: Final = (
 _STEP: Final = re.compile(r"([A-Za-df-z])|(-?[\d.]+(?:e-?\d+)?)")
 
 
-class Shown:
-    """What shows itself in a notebook as SVG, and beside it as PNG for a page that does not trust the notebook."""
-
-    __slots__ = ()
-
-    def _repr_svg_(self) -> str:
-        raise NotImplementedError
-
-    def _repr_png_(self) -> tuple[bytes, dict[str, str]]:
-        svg = self._repr_svg_()
-        return svg_png(svg), described(svg)["image/png"]
-
-
-def picture_html(svg: str) -> str:
-    """Return an image element with a picture as PNG, which a page shows whether it trusts the notebook or not."""
-    data = base64.b64encode(svg_png(svg)).decode()
-    return f'<img style="max-width:100%" alt="{_title(svg)}" src="data:image/png;base64,{data}"/>'
-
-
-def _title(svg: str) -> str:
-    """Return the title of a picture as it stands in it, "" for none."""
-    title = re.search(r"<title>(.*?)</title>", svg)
-    return title[1] if title else ""
-
-
-def described(svg: str) -> dict[str, dict[str, str]]:
-    """Return what a notebook stores about a picture, by type: its title as the text that stands for it."""
-    return {kind: {"alt": unescape(_title(svg))} for kind in ("image/svg+xml", "image/png")}
-
-
-def stored(svg: str) -> dict[str, str]:
-    """Return a picture as a notebook stores it, by type: SVG, and PNG in base64."""
-    return {"image/svg+xml": svg, "image/png": base64.b64encode(svg_png(svg)).decode()}
-
-
-def with_still(bundle: Any, svg: str, text: str) -> Any:
-    """Return what a widget shows itself as, with the picture and the text that stay where no kernel runs it."""
-    if not isinstance(bundle, dict):
-        return bundle
-    if not svg:
-        return {**bundle, "text/plain": text}
-    return {**bundle, **stored(svg), "text/plain": text}, described(svg)
-
-
 @lru_cache(maxsize=32)
 def svg_png(svg: str) -> bytes:
     """Return a picture as PNG on a white ground, the same bytes every time.
@@ -101,8 +55,6 @@ def svg_png(svg: str) -> bytes:
     BadValue
         An element or a path that such documents do not have.
     """
-    from PIL import Image
-
     root = ET.fromstring(svg)  # noqa: S314 - our own document
     x, y, w, h = (float(v) for v in root.attrib["viewBox"].split())
     scale = min(WIDE / w, TALL / h) * FINER
@@ -205,7 +157,7 @@ def _arc(start: Point, end: Point, numbers: list[float]) -> list[Point]:
 class _Canvas:
     """An image under way: `scale` pixels a unit of the document whose upper left corner is `low`."""
 
-    image: Image
+    image: Image.Image
     scale: float
     low: Point
 
@@ -221,8 +173,6 @@ class _Canvas:
 
     def path(self, runs: list[list[Point]], style: Mapping[str, str], opacity: float) -> None:
         """Fill strokes by the even-odd rule and draw them."""
-        from PIL import Image, ImageDraw
-
         width = 0.0 if style["stroke"] == "none" else float(style["stroke-width"]) * self.scale
         placed = [[self.place(p) for p in run] for run in runs]
         # Only the picture's part that is touched.
@@ -248,8 +198,6 @@ class _Canvas:
 
     def text(self, at: Point, text: str, style: Mapping[str, str], turn: float) -> None:
         """Write a text, turned about its place by degrees to the right."""
-        from PIL import Image, ImageDraw, ImageFont
-
         size = max(1.0, float(style["font-size"]) * self.scale)
         font = ImageFont.load_default(size)
         anchor = {"middle": "ms", "end": "rs"}.get(style.get("text-anchor", "start"), "ls")
@@ -264,24 +212,20 @@ class _Canvas:
 
     def paste(self, at: Point, size: Point, data: bytes) -> None:
         """Lay an image, transparent where it is."""
-        from PIL import Image
-
         x, y = self.place(at)
         wanted = max(1, round(size[0] * self.scale)), max(1, round(size[1] * self.scale))
         seen = Image.open(io.BytesIO(data)).convert("RGBA").resize(wanted, Image.Resampling.BILINEAR)
         self.image.paste(seen, (round(x), round(y)), seen)
 
-    def _lay(self, colour: str, mask: Image, at: tuple[int, int], share: float) -> None:
+    def _lay(self, colour: str, mask: Image.Image, at: tuple[int, int], share: float) -> None:
         if share < 1:
             mask = mask.point([round(v * share) for v in range(256)])
         box = (*at, at[0] + mask.size[0], at[1] + mask.size[1])
         self.image.paste(INK if colour == "currentColor" else colour, box, mask)
 
 
-def _flip(mask: Image, run: list[Point]) -> None:
+def _flip(mask: Image.Image, run: list[Point]) -> None:
     """Turn over the pixels inside a stroke."""
-    from PIL import Image, ImageChops, ImageDraw
-
     x0, y0 = (math.floor(min(p[k] for p in run)) - 1 for k in (0, 1))
     x1, y1 = (math.ceil(max(p[k] for p in run)) + 2 for k in (0, 1))
     if len(run) < 3:

@@ -11,8 +11,9 @@ import pytest
 
 import tinbook as tb
 from tinbook.errors import BadValue
+from tinbook.shown import picture_html
 from tinbook.svg import Picture, document
-from tinbook.svgpng import picture_html, svg_png
+from tinbook.svgpng import svg_png
 
 RED = (255, 0, 0)
 

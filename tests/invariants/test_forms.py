@@ -26,7 +26,7 @@ from tinbook.part.partfile import part_from_toml, part_to_toml
 from tinbook.route.order import order_of_work
 from tinbook.route.plan import USUAL
 from tinbook.rules.registry import live
-from tinbook.sources import SOURCES
+from tinbook.sources import sources
 from tinbook.strength.mesh.build import mesh
 from tinbook.svg import flat_svg
 from tinbook.write.facts import form_table
@@ -137,7 +137,7 @@ def distances(s: Sample) -> None:
         assert (keep is None) is (not f.stands_out)
         if keep is None:
             continue
-        assert keep.source in SOURCES
+        assert keep.source in sources()
         for d in (keep.fold, keep.edge, keep.hole, keep.other):
             assert 0 <= d.least < 1000
             assert d.why
@@ -154,7 +154,7 @@ def rules(s: Sample) -> None:
         for finding in own:
             assert finding in tuple(said)
             assert finding.code.startswith(f"{f.CODE}.")
-            assert finding.source in SOURCES
+            assert finding.source in sources()
             assert finding.remedy or finding.severity == "fine"
 
 

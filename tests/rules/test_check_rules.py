@@ -26,7 +26,7 @@ from tinbook.rules.check import check as check_all
 from tinbook.rules.registry import RULES
 from tinbook.rules.rule import Rule
 from tinbook.shop.shop import Shop
-from tinbook.sources import SOURCES
+from tinbook.sources import sources
 
 check = partial(check_all, kind="live")
 KIT = Path(rules.__file__).parents[1]
@@ -115,7 +115,7 @@ def test_a_code_has_one_meaning():
 
 def _complete(f: Finding) -> None:
     assert f.severity in ORDER
-    assert f.source in SOURCES, f"{f.code}: {f.source}"
+    assert f.source in sources(), f"{f.code}: {f.source}"
     assert f.where
     assert f.what
     assert f.severity == "fine" or f.remedy, f"{f.code} has no remedy"
@@ -146,7 +146,7 @@ def test_findings_written_in_the_code_name_a_source_and_a_remedy():
             count += 1
             place = f"{path.name}: {ast.unparse(fields['what']) if 'what' in fields else name}"
             if isinstance(fields.get("source"), ast.Constant):
-                assert fields["source"].value in SOURCES, place
+                assert fields["source"].value in sources(), place
             severity = getattr(fields.get("severity"), "value", name.lower())
             if severity in ("stop", "caution", "refused"):
                 assert "remedy" in fields, place

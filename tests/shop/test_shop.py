@@ -18,7 +18,7 @@ from tinbook.shop.shop import Shop
 from tinbook.shop.tools.air_die import AirDie
 from tinbook.shop.tools.hand_folder import HandFolder
 from tinbook.shop.tools.v_block import VBlock
-from tinbook.sources import SOURCES, Source, source
+from tinbook.sources import Source, source, sources
 
 
 @pytest.fixture
@@ -196,7 +196,7 @@ def test_every_source_named_in_the_demo_is_registered(shop: Shop) -> None:
     rows = [*shop.materials, *shop.sheets, *shop.machines, *shop.tools, *shop.rolls, *shop.cutters, shop.rates]
     fixings = shop.fixings
     rows += [*fixings.clearances, *fixings.nut_inserts, *fixings.plug_welds, *fixings.tack_screws, *fixings.bolts]
-    assert {r.source for r in rows} <= SOURCES.keys()
+    assert {r.source for r in rows} <= sources().keys()
 
 
 def test_sources() -> None:

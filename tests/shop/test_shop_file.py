@@ -12,7 +12,7 @@ import pytest
 from tinbook.errors import BadFile, BadValue
 from tinbook.shop.shop import Shop
 from tinbook.shop.tomlfile import parse_toml
-from tinbook.sources import SOURCES
+from tinbook.sources import sources
 
 ALONE = """
 name = "Own shop"
@@ -373,4 +373,4 @@ def test_every_row_of_the_kits_data_has_a_source(name: str) -> None:
         elif isinstance(content, dict):
             rows += [content] if table in ("roller", "rates", "handling", "packing") else content.values()
     assert len(rows) >= 8
-    assert all(isinstance(r, dict) and r["source"] in SOURCES for r in rows)
+    assert all(isinstance(r, dict) and r["source"] in sources() for r in rows)

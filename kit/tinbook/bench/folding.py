@@ -18,7 +18,7 @@ from tinbook.bench.usercode import in_words
 from tinbook.errors import MissingTool
 from tinbook.finding import Findings
 from tinbook.htmltable import FAINT, html_table
-from tinbook.svgpng import with_still
+from tinbook.shown import with_still
 from tinbook.write.foldpage import SHARES, page_count, sequence_of, step_page, summary
 
 if TYPE_CHECKING:

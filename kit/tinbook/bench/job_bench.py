@@ -32,7 +32,7 @@ from tinbook.job.pricing.price import Price, price_nest
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
 from tinbook.shop.shop import Shop
-from tinbook.svgpng import with_still
+from tinbook.shown import with_still
 
 REST: Final = 0.4
 """s: how long the sliders must rest before sheets and price follow."""

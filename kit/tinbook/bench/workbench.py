@@ -25,7 +25,7 @@ from tinbook.finding import Findings
 from tinbook.making.assembled import Assembled
 from tinbook.making.resolve import choose_machines
 from tinbook.shop.shop import Shop
-from tinbook.svgpng import with_still
+from tinbook.shown import with_still
 
 if TYPE_CHECKING:
     from tinbook.bench.job_bench import JobBench

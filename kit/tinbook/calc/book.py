@@ -23,7 +23,7 @@ import numpy as np
 import tinbook.calc
 from tinbook.errors import BadValue, CannotMake, UnknownName
 from tinbook.htmltable import html_table
-from tinbook.sources import SOURCES, Source
+from tinbook.sources import Source, sources
 from tinbook.values import dataclass
 
 GUARDS: Final = frozenset({"book", "limits"})
@@ -213,11 +213,11 @@ def _functions() -> dict[str, Any]:
 def _named_sources(text: str) -> tuple[Source, ...]:
     """Return the sources that a description names, as it names them."""
     stated = " ".join(re.split(r"[Ss]ources?: ", " ".join(text.split()))[1:])
-    places = {key: stated.find(key) for key in SOURCES if key in stated}
+    places = {key: stated.find(key) for key in sources() if key in stated}
     longer = [
         k for k in places if not any(k != other and k in other and places[k] >= places[other] for other in places)
     ]
-    return tuple(SOURCES[key] for key in sorted(longer, key=places.__getitem__))
+    return tuple(sources()[key] for key in sorted(longer, key=places.__getitem__))
 
 
 @cache

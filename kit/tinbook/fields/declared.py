@@ -71,11 +71,28 @@ def kinds_of(function: Callable[..., Any]) -> dict[str, Kind]:
 
 
 def documented(thing: D) -> D:
-    """Add what each field of a class, or each parameter of a function, may hold to its docstring."""
-    found = kinds(thing) if isinstance(thing, type) else kinds_of(cast(Callable[..., Any], thing))
-    limits = "\n".join(f"- {name}: {kind.valid}" for name, kind in found.items())
-    thing.__doc__ = f"{inspect.cleandoc(thing.__doc__ or '')}\n\nNotes\n-----\n{limits}\n"
+    """Add what each field of a class, or each parameter of a function, may hold to its docstring.
+
+    That of a class is written when it is first read: a part is drawn without evaluating a single annotation.
+    """
+    said = inspect.cleandoc(thing.__doc__ or "")
+    thing.__doc__ = cast(str, _Doc(said)) if isinstance(thing, type) else _with_limits(said, kinds_of(cast(Any, thing)))
     return thing
+
+
+class _Doc:
+    """A docstring that is written when it is read."""
+
+    def __init__(self, said: str) -> None:
+        self.said = said
+
+    def __get__(self, value: object, cls: type) -> str:
+        return _with_limits(self.said, kinds(cls))
+
+
+def _with_limits(said: str, found: Mapping[str, Kind]) -> str:
+    limits = "\n".join(f"- {name}: {kind.valid}" for name, kind in found.items())
+    return f"{said}\n\nNotes\n-----\n{limits}\n"
 
 
 @cache

@@ -20,8 +20,8 @@ from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Array, Edge, Move, Point
 from tinbook.read.tape import outline_from_tape
 from tinbook.read.taped import TapedOutline
+from tinbook.shown import Shown, picture_html
 from tinbook.svg import loop_data, num
-from tinbook.svgpng import Shown, picture_html
 from tinbook.tracing import Drawing, Numbers, Traced
 from tinbook.values import dataclass
 

@@ -21,9 +21,9 @@ from tinbook.plot import line_plot
 from tinbook.progress import Progress, part_of, telling
 from tinbook.read.scans.load import unit_vector
 from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
+from tinbook.shown import Shown, picture_html
 from tinbook.space import SPACE, Frame, Vec
 from tinbook.svg import Picture
-from tinbook.svgpng import Shown, picture_html
 from tinbook.values import dataclass
 
 LEAST: Final[Mapping[str, float]] = {

@@ -28,9 +28,9 @@ from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.mesh import Scan, edges, face_normals
 from tinbook.read.scans.nearest import Near, nearest, signed, tree_of
 from tinbook.read.scans.smooth import smoothed
+from tinbook.shown import Shown, picture_html
 from tinbook.space import SPACE, Frame
 from tinbook.svg import Picture, loop_data, num
-from tinbook.svgpng import Shown, picture_html
 from tinbook.values import dataclass
 
 REACH: Final = 30.0

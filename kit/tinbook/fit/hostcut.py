@@ -20,9 +20,9 @@ from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
 from tinbook.part.outline import Outline
 from tinbook.plane.loops import Edge, Move, Point, circle
+from tinbook.shown import Shown, picture_html
 from tinbook.space import SPACE, Frame
 from tinbook.svg import num, path_data
-from tinbook.svgpng import Shown, picture_html
 from tinbook.tracing import Drawing, Numbers, Traced
 from tinbook.values import dataclass
 

@@ -17,8 +17,8 @@ from tinbook.language import Said
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Edge, Point
+from tinbook.shown import Shown, picture_html
 from tinbook.svg import loop_data, num
-from tinbook.svgpng import Shown, picture_html
 from tinbook.tolerances import SAME_POINT
 from tinbook.tracing import Drawing, Numbers, Traced
 from tinbook.values import dataclass

@@ -17,7 +17,7 @@ from tinbook.plane.loops import Edge, Loop, Move, polygon
 from tinbook.plane.meeting import self_crossing
 from tinbook.plane.offset import offset_loop, without_edge
 from tinbook.plane.stretch import Axis, stretch_at
-from tinbook.svgpng import Shown
+from tinbook.shown import Shown
 from tinbook.tolerances import SAME_POINT
 from tinbook.units import FARTHEST, Angle, Length, Place
 from tinbook.values import dataclass

@@ -9,9 +9,9 @@ from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Point
+from tinbook.shown import picture_html
 from tinbook.space import Frame
 from tinbook.svg import num
-from tinbook.svgpng import picture_html
 from tinbook.values import dataclass
 
 

@@ -10,7 +10,7 @@ from tinbook.finding import Finding, stop
 from tinbook.htmltable import html_table
 from tinbook.part.outline import Outline
 from tinbook.read import outliers
-from tinbook.svgpng import picture_html
+from tinbook.shown import picture_html
 from tinbook.values import dataclass
 
 SCATTER: Final = 0.25

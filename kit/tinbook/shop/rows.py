@@ -11,7 +11,7 @@ from tinbook.errors import BadValue
 from tinbook.fields import Kind, kinds
 from tinbook.shop.coupons import OWN_DATA
 from tinbook.shop.tomlfile import KeyPath, TomlText
-from tinbook.sources import SOURCES
+from tinbook.sources import sources
 
 _T = TypeVar("_T")
 
@@ -64,8 +64,8 @@ class Reader:
                 self.doc.add(path, "source is missing; valid: a key of the sources registry")
                 good = False
             values["source"] = OWN_DATA
-        if "source" in given and isinstance(given["source"], str) and given["source"] not in SOURCES:
-            self.unknown((*path, "source"), given["source"], list(SOURCES), what="source")
+        if "source" in given and isinstance(given["source"], str) and given["source"] not in sources():
+            self.unknown((*path, "source"), given["source"], list(sources()), what="source")
             good = False
         for f in fields(cls):  # type: ignore[arg-type]
             kind = known.get(f.name)

@@ -21,7 +21,7 @@ from tinbook.making.made import Made
 from tinbook.making.shape import shape_of
 from tinbook.rules.check import check
 from tinbook.rules.verdict import Verdict
-from tinbook.svgpng import picture_html
+from tinbook.shown import picture_html
 from tinbook.write.assembly import HEADS, PartsRow, assembled_svg, parts_list
 from tinbook.write.drafts import Draft
 from tinbook.write.facts import facts as facts_of

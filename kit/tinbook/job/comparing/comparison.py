@@ -18,8 +18,8 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.assembly import Assembly
 from tinbook.part.part import Part
+from tinbook.shown import picture_html
 from tinbook.svg import Picture
-from tinbook.svgpng import picture_html
 from tinbook.values import dataclass
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ from tinbook.flatpattern import Direction
 from tinbook.htmltable import html_table
 from tinbook.part.part import Part
 from tinbook.plane.loops import Loop
+from tinbook.shown import picture_html
 from tinbook.strength.bead_search.candidate import Layout, even
 from tinbook.strength.bead_search.picture import picture
 from tinbook.strength.bead_search.zone import Zone
-from tinbook.svgpng import picture_html
 from tinbook.values import dataclass
 
 if TYPE_CHECKING:
