@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
+import tinbook.making.solid as solids
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, fine, stop
 from tinbook.making.assembled import CLASH, assemble
@@ -39,9 +40,6 @@ def clashes_through(
         `motion.clash` for each pair that shares metal, at its first such position, with its largest common volume;
         else one that is fine. A part that cannot be made gives its own findings.
     """
-    from tinbook.making.solid import bodies as k
-    from tinbook.making.solid import kernel
-
     positions = list(places)
     if not positions:
         raise BadValue("places", positions, "one position or more")
@@ -58,13 +56,13 @@ def clashes_through(
         for m in members:
             if m.thing not in bodies:
                 bodies[m.thing] = made.own_shape(m.thing)
-            shape = k.placed(bodies[m.thing], m.at.values)
-            placed.append((m, shape, kernel.box(shape)))
+            shape = solids.bodies.placed(bodies[m.thing], m.at.values)
+            placed.append((m, shape, solids.kernel.box(shape)))
         for (a, shape_a, box_a), (b, shape_b, box_b) in itertools.combinations(placed, 2):
-            if not k.boxes_near(box_a, box_b) or (key := _lie(a, b)) in seen:
+            if not solids.bodies.boxes_near(box_a, box_b) or (key := _lie(a, b)) in seen:
                 continue
             seen.add(key)
-            common = k.common_volume(shape_a, shape_b)
+            common = solids.bodies.common_volume(shape_a, shape_b)
             if common > CLASH:
                 first, most = worst.get((a.name, b.name), (place, 0.0))
                 worst[a.name, b.name] = first, max(most, common)

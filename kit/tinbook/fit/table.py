@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from itertools import combinations
 from typing import Any, Final
 
+import tinbook.making.solid as solids
 from tinbook.errors import BadValue, CannotMake, UnknownName, of_kind
 from tinbook.fit.places import cross as cross_at
 from tinbook.fit.shrinkage import WeldShrinkage
@@ -170,10 +171,8 @@ def table_card(
 
 
 def _bores(made: Made | Assembled) -> list[tuple[str, Any]]:
-    from tinbook.making.solid import bodies
-
     if isinstance(made, Made):
-        return [("", bodies.bores(made.shape))]
+        return [("", solids.bodies.bores(made.shape))]
     return [(m.name, made.bores(m.name)) for m in made.assembly.members if m.kind == "part"]
 
 

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
+import tinbook.making.solid as solids
 from tinbook.errors import BadValue, of_kind
 from tinbook.fit.surface import surface_of
 from tinbook.making.assembled import Assembled
@@ -62,8 +63,6 @@ def _of_file(path: Path) -> tuple[Array, Any]:
 
 
 def _of_shape(shape: Any) -> tuple[Array, Any]:
-    from tinbook.making.solid import mesh
-
-    mesh.triangulate(shape, CHORD)
-    points, triangles = mesh.triangles(shape)
+    solids.mesh.triangulate(shape, CHORD)
+    points, triangles = solids.mesh.triangles(shape)
     return points, triangles.astype(np.int64)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+import tinbook.making.solid as solids
 from tinbook.errors import CannotMake, UnknownName, of_kind
 from tinbook.finding import NOTHING, Finding, Findings
 from tinbook.making.folded import Folded, MadeHole, MadePanel
@@ -159,21 +160,16 @@ class Assembled(Remembers):
 
     @remembered
     def shape(self, name: str) -> Any:
-        """Return a member's body in the assembly's coordinates, as a shape of the kernel."""
-        from tinbook.making.solid import bodies as kernel_bodies
-
+        """Return a member's body in the assembly's coordinates, as a shape of the solids.kernel."""
         member = self.assembly.member(name)
-        return kernel_bodies.placed(self.own_shape(member.thing), member.at.values)
+        return solids.bodies.placed(self.own_shape(member.thing), member.at.values)
 
     @remembered
     def own_shape(self, thing: Thing) -> Any:
         """Return a thing's body in its own coordinates; the same object for each of its places."""
-        from tinbook.making.solid import kernel
-        from tinbook.making.solid.build import shape
-
         made = next((m for t, m in self.made if t == thing), None)
-        shapes = [made.shape] if made is not None else [shape(body) for body in self.bodies_of(thing)]
-        return shapes[0] if len(shapes) == 1 else kernel.compound(shapes)
+        shapes = [made.shape] if made is not None else [solids.build.shape(body) for body in self.bodies_of(thing)]
+        return shapes[0] if len(shapes) == 1 else solids.kernel.compound(shapes)
 
     def colour(self, name: str) -> tuple[float, float, float]:
         """Return a member's colour: red, green, blue, 0 to 1 (sRGB)."""
@@ -194,12 +190,10 @@ class Assembled(Remembers):
     @property
     def centre_of_mass(self) -> Vec:
         """Centre of mass in the assembly's coordinates, mm; every member of even density."""
-        from tinbook.making.solid import bodies as kernel_bodies
-
         masses = {m.name: mass for m in self.assembly.members if (mass := self.mass_of(m))}
         if not masses:
             raise CannotMake(f"{self.assembly.number}: nothing in it has a mass")
-        centres = [kernel_bodies.centre(self.shape(name)) for name in masses]
+        centres = [solids.bodies.centre(self.shape(name)) for name in masses]
         x, y, z = np.average(centres, axis=0, weights=list(masses.values())).tolist()
         return x, y, z
 
@@ -207,15 +201,13 @@ class Assembled(Remembers):
     @remembered
     def pairs(self) -> tuple[MemberPair, ...]:
         """All members whose boxes overlap, and all that are welded."""
-        from tinbook.making.solid import bodies, kernel
-
-        boxes = {n: kernel.box(self.shape(n)) for n in self.assembly.names}
+        boxes = {n: solids.kernel.box(self.shape(n)) for n in self.assembly.names}
         welded = {frozenset((w.a, w.b)) for w in self.assembly.welds}
         found = []
         for a, b in combinations(boxes, 2):
-            joined, near = frozenset((a, b)) in welded, bodies.boxes_near(boxes[a], boxes[b])
+            joined, near = frozenset((a, b)) in welded, solids.bodies.boxes_near(boxes[a], boxes[b])
             if near or joined:
-                common = bodies.common_volume(self.shape(a), self.shape(b)) if near else 0.0
+                common = solids.bodies.common_volume(self.shape(a), self.shape(b)) if near else 0.0
                 apart = self.gap(a, b) if joined else None
                 found.append(MemberPair(a=a, b=b, common=common, gap=apart, welded=joined))
         return tuple(found)
@@ -223,9 +215,7 @@ class Assembled(Remembers):
     @remembered
     def gap(self, a: str, b: str) -> float:
         """Return the smallest distance between two members, mm; 0 where they touch."""
-        from tinbook.making.solid import bodies as kernel_bodies
-
-        return kernel_bodies.gap(self.shape(a), self.shape(b))
+        return solids.bodies.gap(self.shape(a), self.shape(b))
 
     @property
     @remembered
@@ -245,9 +235,7 @@ class Assembled(Remembers):
     @remembered
     def bores(self, name: str) -> tuple[Bore, ...]:
         """Return the round holes of a member in the assembly's coordinates."""
-        from tinbook.making.solid import bodies as kernel_bodies
-
-        return kernel_bodies.bores(self.shape(name))
+        return solids.bodies.bores(self.shape(name))
 
 
 def need_assembled(made: object, what: str) -> None:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import tinbook.making.preview as previews
+import tinbook.making.solid as solids
 from tinbook.errors import CannotMake, of_kind
 from tinbook.finding import NOTHING, Findings
 from tinbook.flatpattern import FlatPattern
 from tinbook.making.folded import BendZone, Folded, MadePanel
-from tinbook.making.preview.build import Preview, preview
 from tinbook.memo import Remembers
 from tinbook.values import dataclass
 
 if TYPE_CHECKING:
+    from tinbook.making.preview.build import Preview
     from tinbook.part.part import Part
     from tinbook.shop.material import Sheet
     from tinbook.shop.shop import Shop
@@ -73,18 +75,14 @@ class Made(Remembers):
     @property
     def solid(self) -> Any:
         """The folded part as one CadQuery Solid; raises CannotMake with the stop findings."""
-        from tinbook.making.solid.build import solid
-
         self._need_sound()
-        return solid(self.folded, name=self.part.number)
+        return solids.build.solid(self.folded, name=self.part.number)
 
     @property
     def shape(self) -> Any:
         """The folded part as one solid of the geometry kernel; raises CannotMake with the stop findings."""
-        from tinbook.making.solid.build import shape
-
         self._need_sound()
-        return shape(self.folded, name=self.part.number)
+        return solids.build.shape(self.folded, name=self.part.number)
 
     def _need_sound(self) -> None:
         if self.findings.stops:
@@ -93,7 +91,7 @@ class Made(Remembers):
     @property
     def preview(self) -> Preview:
         """Triangles of the folded part."""
-        return preview(self.folded)
+        return previews.build.preview(self.folded)
 
     @property
     def mass(self) -> float:

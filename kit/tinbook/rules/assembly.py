@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+import tinbook.making.solid as solids
 from tinbook.finding import Finding, Findings
 from tinbook.making.assembled import CLASH, Assembled, assemble
 from tinbook.part.assembly import Assembly
@@ -45,8 +46,6 @@ def nearest_parameter(made: Assembled, parts: Sequence[tuple[Part, Verdict]], me
 
 def _nearest_together(made: Assembled, stops: Findings) -> Iterator[Finding]:
     """Search a parameter where members stop each other; each try first checks what stopped the assembly before."""
-    from tinbook.making.solid import bodies as k
-
     provenance = made.assembly.provenance
     assert provenance is not None
     clashes = [(p.a, p.b) for p in made.pairs if p.common > CLASH] if stops.of("assembly.clash") else []
@@ -57,7 +56,7 @@ def _nearest_together(made: Assembled, stops: Findings) -> Iterator[Finding]:
         new = assemble(tried, made.shop)
         names = set(tried.names)
         near = ((a, b) for a, b in clashes if {a, b} <= names)
-        if not new.ok or any(k.common_volume(new.shape(a), new.shape(b)) > CLASH for a, b in near):
+        if not new.ok or any(solids.bodies.common_volume(new.shape(a), new.shape(b)) > CLASH for a, b in near):
             return True
         return any(rule(new).stops for rule in first) or not meetings(new).ok
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import product
 from typing import Final
 
+import tinbook.making.solid as solids
 from tinbook.errors import BadValue
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.making.assembled import CLASH, CONCENTRIC, WELD_GAP, Assembled, assemble_like
@@ -70,8 +71,6 @@ def movements(made: Assembled) -> Iterator[Finding]:
 
 
 def _on_way(made: Assembled, m: Movement, amount: float) -> Iterator[Finding]:
-    from tinbook.making.solid import bodies, kernel
-
     where, remedy = f"{m.name}, {amount:g} {m.unit}", "let it move less far, or cut back what it meets"
     try:
         there = assemble_like(made.assembly.posed(m.name, amount), made)
@@ -84,10 +83,10 @@ def _on_way(made: Assembled, m: Movement, amount: float) -> Iterator[Finding]:
     # A strut follows in its own way, so it may meet what moves as well as what stays.
     moving, others = [n for n in rigid if n in m.members], [n for n in rigid if n not in m.members]
     pairs = [*product(moving, others), *product(struts, (n for n in others if n not in struts))]
-    boxes = {n: kernel.box(there.shape(n)) for n in rigid}
+    boxes = {n: solids.kernel.box(there.shape(n)) for n in rigid}
     for a, b in pairs:
-        if bodies.boxes_near(boxes[a], boxes[b]):
-            common = bodies.common_volume(there.shape(a), there.shape(b))
+        if solids.bodies.boxes_near(boxes[a], boxes[b]):
+            common = solids.bodies.common_volume(there.shape(a), there.shape(b))
             if common > CLASH:
                 volume = round(common, 3), 0.0, "mm³", "geometry"
                 yield stop("assembly.movement", where, f"{a} runs into {b}", remedy, *volume)

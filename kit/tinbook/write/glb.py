@@ -13,6 +13,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+import tinbook.making.solid as solids
 from tinbook.making.assembled import Assembled, need_made_or_assembled
 from tinbook.making.made import Made
 from tinbook.plane.loops import Array
@@ -95,10 +96,8 @@ def write_glb(
 
 @singledispatch
 def _items(made: Any) -> list[GlbItem]:
-    from tinbook.making.solid import mesh
-
-    mesh.triangulate(made.shape)
-    positions, triangles = mesh.triangles(made.shape)
+    solids.mesh.triangulate(made.shape)
+    positions, triangles = solids.mesh.triangles(made.shape)
     colour = made.sheet.material.colour
     return [GlbItem(positions=positions, triangles=triangles, name=label(made).name, colour=colour)]
 

@@ -16,6 +16,7 @@ from OCP.GProp import GProp_GProps
 from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
 from OCP.TopLoc import TopLoc_Location
 from OCP.TopoDS import TopoDS
+from OCP.TopTools import TopTools_ListOfShape
 
 from tinbook.errors import CannotMake
 from tinbook.making.solid.kernel import Shape, explored, volume
@@ -38,8 +39,6 @@ def common_volume(a: Shape, b: Shape) -> float:
     CannotMake
         The kernel could not work it out.
     """
-    from OCP.TopTools import TopTools_ListOfShape
-
     common = BRepAlgoAPI_Common()
     for put, s in ((common.SetArguments, a), (common.SetTools, b)):
         listed = TopTools_ListOfShape()

@@ -12,6 +12,9 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+import numpy as np
+import shapely
+
 from tinbook.errors import CannotMake
 from tinbook.making.folded import Folded, MadePanel
 from tinbook.making.solid import kernel
@@ -127,9 +130,6 @@ def _panel(shell: SolidShell, panel: MadePanel, plain: bool) -> None:
 
 def crowded(panel: MadePanel, plain: bool) -> list[str]:
     """Return what touches or crosses among the loops of a panel with too many for the kernel's checker."""
-    import numpy as np
-    import shapely
-
     cuts = [h.loop for h in panel.holes] + [
         c for f in panel.forms if (c := f.pilot if plain else f.footprint) is not None
     ]

@@ -42,6 +42,7 @@ from OCP.GeomAbs import GeomAbs_Plane
 from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
 from OCP.GProp import GProp_GProps
 from OCP.Message import Message, Message_Gravity
+from OCP.ShapeFix import ShapeFix_ShapeTolerance
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
 from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FORWARD, TopAbs_REVERSED
@@ -358,8 +359,6 @@ def is_valid(faces: Sequence[Shape], shape: Shape) -> bool:
 
 def loosened(shape: Shape, tolerance: float) -> None:
     """Widen the tolerances of edges and corners, in place, so that they cover what rounding left between them, mm."""
-    from OCP.ShapeFix import ShapeFix_ShapeTolerance
-
     ShapeFix_ShapeTolerance().LimitTolerance(shape, tolerance)
 
 
