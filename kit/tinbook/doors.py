@@ -19,11 +19,9 @@ _homes: dict[str, dict[str, str]] = {}
 def homes(package: str) -> dict[str, str]:
     """Return the public names of a package and the module that defines each, as its `__init__.pyi` lists them."""
     if package not in _homes:
-        import ast  # only needed when a name is first used
-
         with open(str(sys.modules[package].__file__) + "i", encoding="utf-8") as file:
-            lines = [node for node in ast.parse(file.read()).body if isinstance(node, ast.ImportFrom)]
-        _homes[package] = {alias.name: str(node.module) for node in lines for alias in node.names}
+            lines = [line.split() for line in file if line.startswith("from ")]
+        _homes[package] = {name: home for _, home, _, name, *_ in lines}
     return _homes[package]
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import re
 import string
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import field
 from functools import cache, lru_cache
@@ -282,7 +281,7 @@ def _shapes(words: tuple[tuple[str, str], ...]) -> tuple[_Shape, ...]:
 @cache
 def _findings() -> frozenset[str]:
     """Return the texts of findings."""
-    return frozenset(tomllib.loads((WORDS / "de.toml").read_text("utf-8"))["findings"])
+    return frozenset(_tables((WORDS / "de.toml").read_bytes())["findings"])
 
 
 @cache
@@ -295,11 +294,17 @@ def _shipped(name: str) -> Language:
     return _read(WORDS / f"{name}.toml")
 
 
+def _tables(raw: bytes) -> dict[str, Any]:
+    import tomllib  # papers in English do without
+
+    return tomllib.loads(raw.decode("utf-8-sig"))
+
+
 def _read(file: Path) -> Language:
     try:
         raw = file.read_bytes()
-        data = tomllib.loads(raw.decode("utf-8-sig")) if len(raw) <= LARGEST else None
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as wrong:
+        data = _tables(raw) if len(raw) <= LARGEST else None
+    except (OSError, ValueError) as wrong:  # no such file; no UTF-8, no TOML
         raise BadFile(str(file), [Mistake("file", f"cannot be read: {wrong}")]) from None
     if data is None:
         raise BadFile(str(file), [Mistake("file", f"{len(raw)} bytes; a table of words has at most {LARGEST}")])

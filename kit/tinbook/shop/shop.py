@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
+import tinbook.shop as room
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.fields import Choice, Several, Text, check_fields
 from tinbook.shop.beading import BeadRoll, Roller
@@ -14,17 +15,18 @@ from tinbook.shop.coupons import ANY_TOOL, BendCoupon, Fitted, TypedDeduction, T
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.fixings import Fixings
 from tinbook.shop.handling import Handling
-from tinbook.shop.load import demo_tables, shop_tables
 from tinbook.shop.material import Material, Sheet
 from tinbook.shop.packing import Packing
 from tinbook.shop.rates import Rates
 from tinbook.shop.revisions import REVISION_SCHEMES, next_revision
 from tinbook.shop.sections import Punch, Section
-from tinbook.shop.tomlfile import TomlText, read_toml
 from tinbook.shop.tools import PROCESSES, Tool
 from tinbook.shop.tools.machine import Machine
 from tinbook.units import number, positive
 from tinbook.values import dataclass
+
+if TYPE_CHECKING:
+    from tinbook.shop.tomlfile import TomlText
 
 _Keyed = TypeVar("_Keyed", Material, Sheet, Machine, Tool, BeadRoll, Cutter, Section, Punch)
 
@@ -110,7 +112,7 @@ class Shop:
         BadFile
             With every mistake of the file, each with its line and path.
         """
-        return shop_from(read_toml(path))
+        return shop_from(room.tomlfile.read_toml(path))
 
     def material(self, key: str) -> Material:
         """Return a material by key."""
@@ -227,12 +229,12 @@ def _ranges(cutter: Cutter) -> str:
 
 @cache
 def _demo() -> Shop:
-    return Shop(**demo_tables())
+    return Shop(**room.load.demo_tables())
 
 
 def shop_from(doc: TomlText) -> Shop:
     """Make a shop of a TOML text that was read; raises BadFile with every mistake."""
-    return Shop(**shop_tables(doc))
+    return Shop(**room.load.shop_tables(doc))
 
 
 def cut_on(shop: Shop, cutter: str) -> Shop:
