@@ -160,7 +160,11 @@ def test_plasma_tabs_are_looser_but_too_narrow_for_that_table():
         x0, x1 = (sorted((lo.box[2] - lo.box[0], lo.box[3] - lo.box[1]))[0] for lo in (a.loop, b.loop))
         assert x1 - x0 == pytest.approx(0.35, abs=1e-9)
     found = live(tb.make(loose, cut_on(tb.Shop.demo(), "plasma")))
-    assert found.of("hole.narrow")[0].severity == "stop"
+    stopped = found.of("hole.narrow")[0]
+    assert stopped.severity == "stop"
+    # The shop has a machine that cuts them: what the remedy says, done.
+    assert "Fibre laser, 6 kW: tb.shop.cut_on(shop, 'laser') puts it first" in stopped.remedy
+    assert not live(tb.make(loose, cut_on(tb.Shop.demo(), "laser"))).of("hole.narrow")
 
 
 def test_a_small_press_cannot_fold_the_whole_lip():

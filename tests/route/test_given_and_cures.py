@@ -10,12 +10,15 @@ import pytest
 from inmachine import DEMO, box, brake_with, channel, common, made_of, said, strip
 from test_interference import plates
 
+import tinbook as tb
 from tinbook.errors import BadValue
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
+from tinbook.route import fold_order
 from tinbook.route.fold_order import fold_sequence
 from tinbook.route.order import order_of_work
 from tinbook.route.picture import step_svg
+from tinbook.route.search import SEEN
 from tinbook.route.steps import FoldPlan
 from tinbook.route.stored_order import StoredHit
 from zoo import made_zoo, scroll_too_far
@@ -147,6 +150,21 @@ def test_a_curl_that_runs_into_its_own_panel() -> None:
     assert b.angle == pytest.approx(low, abs=2.0)
     inside = plates(sequence.made, {"right": 330.0})
     assert common(inside["base"], inside["right"]) > 1.0
+
+
+def test_what_crosses_itself_when_finished_needs_no_search_for_other_tools(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Geometry proves it: few states are opened to say what meets, and no tool that nobody drew is tried."""
+    monkeypatch.setattr(fold_order, "ruled_out", lambda *_, **__: pytest.fail("tools were tried"))
+    base = tb.Part("X", sheet="DC01 1.5", base=tb.Outline.rectangle(300, 200))
+    for edge in ("left", "right"):
+        base = base.fold(edge, "up", leg=260, angle=130)
+    made = make(base, DEMO)
+    assert [f.code for f in made.findings.stops] == ["part.crosses"]
+    sequence = fold_sequence(made)
+    assert sequence.proven
+    assert not sequence.steps
+    assert sequence.blocked
+    assert sequence.looked <= SEEN
 
 
 # --- first contact, and cures that are tried --------------------------------------------------------

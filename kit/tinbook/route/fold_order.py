@@ -17,7 +17,7 @@ from tinbook.route.foldstep import FoldStep, counted
 from tinbook.route.planner import Planner
 from tinbook.route.reasons import handling_findings
 from tinbook.route.remedies import blocked_folds
-from tinbook.route.search import FoundOrder, any_order, search
+from tinbook.route.search import SEEN, FoundOrder, any_order, search
 from tinbook.route.stepping import steps_of
 from tinbook.route.steps import Blocked, FoldPlan
 from tinbook.route.stored_order import StoredHit, hits_of_order
@@ -114,15 +114,19 @@ def _sequence(
     notes = [*_not_here(made, machine), *_without_setup(planner), *short_legs(made), *_not_set_so(planner)]
     stopped = [f for f in made.findings if f.severity == "stop"]
     notes += stopped
-    # A part that runs into itself is still folded in mind: the search says at which angle it meets.
+    # A part that crosses itself when it is finished does so at the end of every order: a few states say at which angle.
+    crosses = bool(stopped)
     hopeless = made.flat is None or any(f.code != "part.crosses" for f in stopped)
     if hopeless or any(n.code in ("route.tool", "route.machine", "route.stored") for n in notes):
         return _order(planner, FoundOrder((), 0, bool(Findings(notes).stops), False, 0), (), (), notes)
+    if crosses:
+        effort = min(effort or SEEN, SEEN)
     found = search(planner, effort=effort, seconds=seconds, progress=progress)
+    found = replace(found, proven=found.proven or (crosses and not found.cancelled))
     steps = steps_of(planner, found.moves)
     blocked: tuple[Blocked, ...] = ()
     if not steps and made.strips:
-        doubted = found.proven and not ruled_out(planner, effort=effort, seconds=seconds, progress=progress)
+        doubted = found.proven and not crosses and not ruled_out(planner, effort=effort, seconds=seconds, progress=progress)
         if found.proven:
             blocked = tuple(_told(blocked_folds(planner, found.tried), progress))
         found = replace(found, proven=found.proven and not doubted)

@@ -35,9 +35,12 @@ def smallest(made: Made) -> Iterator[Finding]:
         what = f"smaller than {cutter.title} cuts well: drilled by hand, {how}"
         yield caution("hole.small", where, what, "a larger hole, or a finer cutter", dia, limit, source=source)
     narrow = cutter.min_slot(made.thickness)
+    able = [c for c in made.shop.cutters if c.takes(made.sheet.material, made.sheet.nominal)]
     for h in (h for p in made.panels for h in p.holes):
         if h.dia is None and (width := _width(h)) < narrow - 1e-9:
             what, remedy = f"narrower than {cutter.title} cuts", "a wider opening, or a finer cutter"
+            if finer := next((c for c in able if c.min_slot(made.thickness) <= width + 1e-9), None):
+                remedy = f"a wider opening, or {finer.title}: tb.shop.cut_on(shop, {finer.key!r}) puts it first"
             yield stop("hole.narrow", f"hole {h.name!r}", what, remedy, width, narrow, source=source)
 
 
