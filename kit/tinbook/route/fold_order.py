@@ -126,7 +126,9 @@ def _sequence(
     steps = steps_of(planner, found.moves)
     blocked: tuple[Blocked, ...] = ()
     if not steps and made.strips:
-        doubted = found.proven and not crosses and not ruled_out(planner, effort=effort, seconds=seconds, progress=progress)
+        doubted = (
+            found.proven and not crosses and not ruled_out(planner, effort=effort, seconds=seconds, progress=progress)
+        )
         if found.proven:
             blocked = tuple(_told(blocked_folds(planner, found.tried), progress))
         found = replace(found, proven=found.proven and not doubted)
