@@ -16,6 +16,7 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.rules.check import check
 from tinbook.shop.cutting import JointRule
+from tinbook.shop.material import Sheet
 from tinbook.shop.shop import Shop
 from tinbook.values import dataclass
 from tinbook.write.stamp import Despite, excepted
@@ -46,6 +47,27 @@ class CutPart:
             return self.made
         assert self.made.flat is not None
         return self.made.flat
+
+    @property
+    def rev(self) -> str:
+        """Its revision, "" for a flat that was read."""
+        return self.made.part.rev if isinstance(self.made, Made) else ""
+
+    @property
+    def title(self) -> str:
+        """What it is in the user's words, "" for a flat that was read."""
+        return self.made.part.title if isinstance(self.made, Made) else ""
+
+    @property
+    def hand(self) -> str:
+        """The word "other hand" where it is that, else ""."""
+        return "other hand" if isinstance(self.made, Made) and self.made.part.other_hand else ""
+
+    def mass(self, sheet: Sheet) -> float:
+        """Return the mass of one, cut from a sheet, kg."""
+        if isinstance(self.made, Made):
+            return self.made.mass
+        return self.made.area * sheet.thickness * sheet.material.density * 1e-9
 
 
 MadeParts: TypeAlias = tuple[tuple[CutPart, ...], tuple[Finding, ...]]

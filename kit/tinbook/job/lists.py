@@ -7,7 +7,6 @@ import io
 import os
 import zipfile
 from collections import Counter
-from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -16,7 +15,6 @@ from tinbook.errors import of_kind
 from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
 from tinbook.job.nested import JobNest
-from tinbook.making.made import Made
 from tinbook.values import dataclass
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
@@ -70,15 +68,10 @@ def cut_list(nest: JobNest) -> JobList:
     of_kind(nest, JobNest, "nest", "what tb.job.nest_job gives")
     known = {it.blank: it for it in nest.parts}
     rows: list[tuple[str | int | float, ...]] = []
-    number = 0
-    for group in nest.groups:
-        for layout in group.nest.layouts:
-            number += 1
-            for blank, count in Counter(p.blank for p in layout.placements).items():
-                it = known[blank]
-                rev = "" if isinstance(it.made, FlatPattern) else it.made.part.rev
-                hand = "other hand" if isinstance(it.made, Made) and it.made.part.other_hand else ""
-                rows.append((it.part.number, rev, hand, count, group.sheet, number, layout.plate.name, it.part.finish))
+    for number, (group, layout) in enumerate(nest.layouts, 1):
+        for blank, count in Counter(p.blank for p in layout.placements).items():
+            it, plate = known[blank], layout.plate.name
+            rows.append((it.part.number, it.rev, it.hand, count, group.sheet, number, plate, it.part.finish))
     heads = ("part", "revision", "hand", "quantity", "sheet", "layout", "plate", "finish")
     return JobList(name=f"cut list of {nest.job.number}, {nest.sets} sets", heads=heads, rows=tuple(rows))
 
@@ -89,16 +82,9 @@ def mass_list(nest: JobNest) -> JobList:
     rows: list[tuple[str | int | float, ...]] = []
     for it in nest.parts:
         sheet = nest.shop.sheet_by_key(it.part.sheet)
-        made = isinstance(it.made, Made)
-        mass = (
-            it.made.mass
-            if isinstance(it.made, Made)
-            else it.flat.area * sheet.thickness * sheet.material.density * 1e-9
-        )
-        rev, title = (it.made.part.rev, it.made.part.title) if isinstance(it.made, Made) else ("", "")
-        count = it.part.quantity * nest.sets
-        kind = "" if made else "flat"
-        rows.append((it.part.number, rev, title, kind, sheet.key, count, round(mass, 4), round(mass * count, 3)))
+        mass, count = it.mass(sheet), it.part.quantity * nest.sets
+        kind = "flat" if isinstance(it.made, FlatPattern) else ""
+        rows.append((it.part.number, it.rev, it.title, kind, sheet.key, count, round(mass, 4), round(mass * count, 3)))
     heads = ("part", "revision", "title", "", "sheet", "quantity", "kg each", "kg in all")
     return JobList(name=f"parts of {nest.job.number}, {nest.sets} sets", heads=heads, rows=tuple(rows))
 
@@ -126,11 +112,11 @@ def write_list(listed: JobList, path: str | os.PathLike[str], *, replace: bool =
     stamp = stamp_of_drawing(listed.name, [listed.rows])
     if suffix == ".csv":
         return Draft(file=file, stamp=stamp, replace=replace).write(listed.text, ours=",".join(listed.heads).encode())
-    return Draft(file=file, stamp=stamp, replace=replace).write(xlsx_bytes([listed], stamp.mark))
+    return Draft(file=file, stamp=stamp, replace=replace).write(xlsx_bytes(listed, stamp.mark))
 
 
-def xlsx_bytes(lists: Sequence[JobList], mark: str = "") -> bytes:
-    """Return lists as the bytes of an XLSX workbook, a sheet each; texts stay texts, dates in it are fixed."""
+def xlsx_bytes(listed: JobList, mark: str) -> bytes:
+    """Return a list as the bytes of an XLSX workbook; texts stay texts, dates in it are fixed."""
     import xlsxwriter
 
     out = io.BytesIO()
@@ -138,17 +124,16 @@ def xlsx_bytes(lists: Sequence[JobList], mark: str = "") -> bytes:
     book: Any = xlsxwriter.Workbook(out, how)
     book.set_properties({"created": _EPOCH, "author": "", "comments": ""})
     bold = book.add_format({"bold": True, "bottom": 1})
-    for n, listed in enumerate(lists, 1):
-        page = book.add_worksheet(f"{n}")
-        page.write_row(0, 0, listed.heads, bold)
-        for at, row in enumerate(listed.rows, 1):
-            for k, cell in enumerate(row):
-                if isinstance(cell, str):
-                    page.write_string(at, k, cell)
-                else:
-                    page.write_number(at, k, cell)
-        page.freeze_panes(1, 0)
-        page.autofit()
+    page = book.add_worksheet("1")
+    page.write_row(0, 0, listed.heads, bold)
+    for at, row in enumerate(listed.rows, 1):
+        for k, cell in enumerate(row):
+            if isinstance(cell, str):
+                page.write_string(at, k, cell)
+            else:
+                page.write_number(at, k, cell)
+    page.freeze_panes(1, 0)
+    page.autofit()
     book.close()
     with zipfile.ZipFile(out, "a") as archive:
         archive.comment = mark.encode()  # the only place that is not compressed, so that an earlier draft is known

@@ -13,7 +13,7 @@ from tinbook.finding import Finding, Findings, caution
 from tinbook.htmltable import html_table
 from tinbook.job.cut_parts import CutPart, MadeParts, blanks_of, made_parts
 from tinbook.job.declared import Job
-from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank, Nest, Plate, ranged
+from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank, Nest, Plate, PlateLayout, ranged
 from tinbook.job.nesting.nest import nest
 from tinbook.job.sheets.offcuts import KEEP, Shape
 from tinbook.job.sheets.plan import CutPlan, cut_plan
@@ -83,6 +83,15 @@ class JobNest:
     made: MadeParts = field(repr=False)
     new_sheets: bool = True
 
+    @property
+    def layouts(self) -> tuple[tuple[Group, PlateLayout], ...]:
+        """Every sheet of the job with its group, in the order of their numbers."""
+        return tuple((group, layout) for group in self.groups for layout in group.nest.layouts)
+
+    def group_of(self, cut: CutPart) -> Group:
+        """Return the group that a part is nested in."""
+        return next(g for g in self.groups if (g.sheet, g.traced) == (cut.part.sheet, cut.part.traced))
+
     def sheet(self, number: int) -> tuple[int, int]:
         """Return the index of the group and the number of the plate in its nest, by the sheet's number through the job."""
         plates = [(k, n) for k, group in enumerate(self.groups) for n in range(1, len(group.nest.layouts) + 1)]
@@ -116,14 +125,11 @@ class JobNest:
     def rows(self) -> list[tuple[str, ...]]:
         """Return a table of the sheets."""
         out: list[tuple[str, ...]] = []
-        for group in self.groups:
-            for layout in group.nest.layouts:
-                x0, y0, x1, y1 = layout.plate.outline.box
-                size = f"{x1 - x0:.0f} x {y1 - y0:.0f}"
-                traced = "traced" if group.traced else ""
-                out.append(
-                    (group.sheet, layout.plate.name, size, str(len(layout.placements)), f"{layout.reach:.0f}", traced)
-                )
+        for group, layout in self.layouts:
+            x0, y0, x1, y1 = layout.plate.outline.box
+            size, count = f"{x1 - x0:.0f} x {y1 - y0:.0f}", str(len(layout.placements))
+            traced = "traced" if group.traced else ""
+            out.append((group.sheet, layout.plate.name, size, count, f"{layout.reach:.0f}", traced))
         return out
 
     def __repr__(self) -> str:

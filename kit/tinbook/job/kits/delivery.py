@@ -16,6 +16,7 @@ from tinbook.job.kits.stacks import extents
 from tinbook.job.kits.steps import Needed, Procedure, is_small, procedures
 from tinbook.job.lists import JobList
 from tinbook.making.made import Made
+from tinbook.part.bought import Bought
 from tinbook.values import dataclass
 from tinbook.write.labels import Label
 
@@ -129,7 +130,7 @@ def delivery_of(kit: Kit) -> Delivery:
 def _bundles(kit: Kit, bags: tuple[Bag, ...]) -> Iterator[Bundle]:
     limits, sets = kit.nest.shop.packing, kit.nest.sets
     for cut in kit.nest.parts:
-        count, each = cut.part.quantity * sets, mass_of(kit, cut)
+        count, each = cut.part.quantity * sets, cut.mass(kit.nest.shop.sheet_by_key(cut.part.sheet))
         how = _nesting(kit, cut, count)
         name, left = cut.part.number, count
         while left:
@@ -141,7 +142,7 @@ def _bundles(kit: Kit, bags: tuple[Bag, ...]) -> Iterator[Bundle]:
     for bag in bags:
         for _ in range(bag.count):
             yield Bundle(name=f"bag {bag.number}", count=1, box=(bag.side, bag.side, bag.side), mass=bag.mass)
-    for thing, count in kit.bought():
+    for thing, count in kit.nest.job.bought:
         if not is_small(thing):
             for _ in range(count * sets):
                 yield guarded(Bundle(name=thing.name, count=1, box=extents(thing), mass=thing.mass), limits)
@@ -153,14 +154,6 @@ def _nesting(kit: Kit, cut: CutPart, count: int) -> Nesting:
     w, h = cut.flat.size
     t = kit.nest.shop.sheet_by_key(cut.part.sheet).thickness
     return Nesting(step=(0.0, 0.0, t + BETWEEN), single=(w, h, t))
-
-
-def mass_of(kit: Kit, cut: CutPart) -> float:
-    """Return the mass of one part, kg."""
-    if isinstance(cut.made, Made):
-        return cut.made.mass
-    sheet = kit.nest.shop.sheet_by_key(cut.part.sheet)
-    return cut.flat.area * sheet.thickness * sheet.material.density * 1e-9
 
 
 def packing_list(delivery: Delivery) -> JobList:
@@ -176,60 +169,34 @@ def packing_list(delivery: Delivery) -> JobList:
     say = kit.nest.job.language
     cuts = {c.part.number: c for c in kit.nest.parts}
     bags = {f"bag {b.number}": b for b in delivery.bags}
-    order = {name: n for n, name in enumerate((*cuts, *(t.name for t, _ in kit.bought()), *bags))}
+    bought = {thing.name: thing for thing, _ in kit.nest.job.bought}
+    order = {name: n for n, name in enumerate((*cuts, *bought, *bags))}
+
+    def told(thing: Bought) -> tuple[str, str, str, str]:
+        return say.retold(thing.name), say.retold(thing.standard), "", ""
+
     rows: list[tuple[str | int | float, ...]] = []
     for parcel in delivery.parcels:
         for name, count in sorted(parcel.counts.items(), key=lambda c: order[c[0]]):
             if name in cuts:
                 cut = cuts[name]
-                rev, hand = rev_and_hand(cut)
-                title = cut.made.part.title if isinstance(cut.made, Made) else ""
-                rows.append(
-                    (parcel.number, "", name, title, rev, say(hand) if hand else "", count, round(mass_of(kit, cut), 3))
-                )
+                hand = say(cut.hand or "as drawn") if isinstance(cut.made, Made) else ""
+                mass = cut.mass(kit.nest.shop.sheet_by_key(cut.part.sheet))
+                rows.append((parcel.number, "", name, cut.title, cut.rev, hand, count, round(mass, 3)))
             elif name in bags:
                 bag = bags[name]
                 where = say("bag {n}", n=bag.number)
                 inside = str(bag.number)
                 rows.append((parcel.number, inside, where, f"{bag.of}: {bag.step}", "", "", count, round(bag.mass, 3)))
-                rows += [
-                    (
-                        parcel.number,
-                        inside,
-                        say.retold(thing.name),
-                        say.retold(thing.standard),
-                        "",
-                        "",
-                        n * count,
-                        round(thing.mass, 4),
-                    )
-                    for thing, n in bag.items
-                ]
+                for thing, n in bag.items:
+                    rows.append((parcel.number, inside, *told(thing), n * count, round(thing.mass, 4)))
             else:
-                thing = next(t for t, _ in kit.bought() if t.name == name)
-                rows.append(
-                    (
-                        parcel.number,
-                        "",
-                        say.retold(name),
-                        say.retold(thing.standard),
-                        "",
-                        "",
-                        count,
-                        round(thing.mass, 3),
-                    )
-                )
+                thing = bought[name]
+                rows.append((parcel.number, "", *told(thing), count, round(thing.mass, 3)))
     heads = tuple(
         say(h) for h in ("parcel", "bag", "what", "title or standard", "revision", "hand", "quantity", "kg each")
     )
     return JobList(name=say("packing list of {job}", job=kit.nest.job.number), heads=heads, rows=tuple(rows))
-
-
-def rev_and_hand(cut: CutPart) -> tuple[str, str]:
-    """Return revision and hand of a part; a flat that was read has neither."""
-    if not isinstance(cut.made, Made):
-        return "", ""
-    return cut.made.part.rev, "other hand" if cut.made.part.other_hand else "as drawn"
 
 
 def kit_labels(delivery: Delivery) -> tuple[Label, ...]:
@@ -249,14 +216,16 @@ def kit_labels(delivery: Delivery) -> tuple[Label, ...]:
 
     found = []
     for cut in kit.nest.parts:
-        rev, hand = rev_and_hand(cut)
-        said = (say("rev {rev}", rev=rev) if rev else "", say(hand) if hand == "other hand" else "")
-        title = cut.made.part.title if isinstance(cut.made, Made) else ""
+        said = (say("rev {rev}", rev=cut.rev) if cut.rev else "", say(cut.hand) if cut.hand else "")
         wanted = say("for {what}", what=", ".join(cut.part.items))
         count = cut.part.quantity * kit.nest.sets
-        found.append(label(cut.part.number, count, title, cut.part.sheet, wanted, mark=", ".join(filter(None, said))))
+        found.append(
+            label(cut.part.number, count, cut.title, cut.part.sheet, wanted, mark=", ".join(filter(None, said)))
+        )
     found += [
-        label(say.retold(t.name), n * kit.nest.sets, say.retold(t.standard)) for t, n in kit.bought() if not is_small(t)
+        label(say.retold(t.name), n * kit.nest.sets, say.retold(t.standard))
+        for t, n in kit.nest.job.bought
+        if not is_small(t)
     ]
     for bag in delivery.bags:
         items = (f"{n} × {say.retold(t.name)}" for t, n in bag.items)

@@ -12,7 +12,6 @@ from tinbook.making.assembled import Assembled, assemble
 from tinbook.making.made import Made
 from tinbook.memo import Remembers
 from tinbook.part.assembly import Assembly
-from tinbook.part.bought import Bought
 from tinbook.values import dataclass
 
 
@@ -41,10 +40,6 @@ class Kit(Remembers):
     def things(self) -> tuple[Assembled | Made, ...]:
         """Assemblies, then single parts; flats that are only cut have no shape in space."""
         return (*(a for a, _ in self.assembled), *(c.made for c, _ in self.alone if isinstance(c.made, Made)))
-
-    def bought(self) -> tuple[tuple[Bought, int], ...]:
-        """Return the bought items of one set with their quantities."""
-        return self.nest.job.bought
 
 
 def kit_of(nest: JobNest) -> Kit:

@@ -104,7 +104,7 @@ def write_enquiry(
             place.mkdir()
             written = _files(it, place, work, it.part.quantity * counts[0], say, despite)
             files |= {f"parts/{it.part.number}/{f.name}": f.read_bytes() for f in written}
-            rows.append(_row(nest, it, counts, [f.name for f in written]))
+            rows.append(_row(it, counts, [f.name for f in written]))
     heads = tuple(map(say, ("Part", "Rev", "Sheet", "Size, mm")))
     named = [say("1 set") if n == 1 else say("{n} sets", n=n) for n in counts]
     heads += tuple(f"{say('Quantity')}, {sets}" for sets in named)
@@ -187,8 +187,7 @@ def _files(it: CutPart, place: Path, work: Work, count: int, say: Language, desp
     return written
 
 
-def _row(nest: JobNest, it: CutPart, counts: Sequence[int], files: Sequence[str]) -> tuple[str | int | float, ...]:
-    rev = it.made.part.rev if isinstance(it.made, Made) else ""
+def _row(it: CutPart, counts: Sequence[int], files: Sequence[str]) -> tuple[str | int | float, ...]:
     x0, y0, x1, y1 = it.flat.outer.box
     quantities = [it.part.quantity * n for n in counts]
-    return (it.part.number, rev, it.part.sheet, f"{x1 - x0:.0f} x {y1 - y0:.0f}", *quantities, " ".join(files))
+    return (it.part.number, it.rev, it.part.sheet, f"{x1 - x0:.0f} x {y1 - y0:.0f}", *quantities, " ".join(files))

@@ -7,7 +7,6 @@ from decimal import Decimal
 from pathlib import Path
 
 from tinbook.errors import BadValue, of_kind
-from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
 from tinbook.job.nested import JobNest
 from tinbook.job.offers.letter import PAPER, Party, amount, certified, letter, listed, said, supplied, the_day
@@ -139,8 +138,7 @@ def purchase_order(
     cents = book.money(Decimal(0))  # added, it makes a price print its cents
     for it in mine:
         count, each = it.part.quantity * nest.sets, exact(prices[it.part.number]) + cents
-        rev = "" if isinstance(it.made, FlatPattern) else it.made.part.rev
-        lines.append((it.part.number, rev, it.part.sheet, count, each, book.money(count * each)))
+        lines.append((it.part.number, it.rev, it.part.sheet, count, each, book.money(count * each)))
     fixed = book.money(exact(quote.fixed))
     return PurchaseOrder(
         number=PAPER.read(number, "order number"),

@@ -135,8 +135,8 @@ def _head(nested: JobNest, width: float, say: Language) -> Iterator[Flowable]:
     rows = tuple(
         (
             it.part.number,
-            it.made.part.rev if isinstance(it.made, Made) else "",
-            it.made.part.title if isinstance(it.made, Made) else say("cut only"),
+            it.rev,
+            it.title if isinstance(it.made, Made) else say("cut only"),
             it.part.sheet,
             str(it.part.quantity * nested.sets),
             ", ".join(where.get(it.blank, ())),
@@ -157,12 +157,9 @@ def _head(nested: JobNest, width: float, say: Language) -> Iterator[Flowable]:
 def _plates(nested: JobNest) -> dict[str, list[str]]:
     """Return the numbers of the sheets that each blank is cut from."""
     found: dict[str, list[str]] = {}
-    number = 0
-    for group in nested.groups:
-        for layout in group.nest.layouts:
-            number += 1
-            for blank in dict.fromkeys(p.blank for p in layout.placements):
-                found.setdefault(blank, []).append(str(number))
+    for number, (_, layout) in enumerate(nested.layouts, 1):
+        for blank in dict.fromkeys(p.blank for p in layout.placements):
+            found.setdefault(blank, []).append(str(number))
     return found
 
 
@@ -171,7 +168,8 @@ def _blocks(nested: JobNest, assembled: tuple[Assembled, ...], width: float, say
     for it in nested.parts:
         n = it.part.quantity * nested.sets
         if not isinstance(it.made, Made):
-            rows = (_row("cut outside", _cutter(nested, it), minutes.get((it.part.number, "cut outside")), say),)
+            who = nested.shop.cutter(nested.group_of(it).cutter).who
+            rows = (_row("cut outside", who, minutes.get((it.part.number, "cut outside")), say),)
             yield heading(_name(it.part.number, "", "", n, say), SIZE)
             yield _stages(rows, width, say)
             continue
@@ -200,11 +198,6 @@ def _name(number: str, rev: str, title: str, n: int, say: Language) -> str:
 
 def _is(thing: object, made: Assembled) -> bool:
     return isinstance(thing, Assembly) and made.assembly.number.endswith(thing.number)
-
-
-def _cutter(nested: JobNest, it: CutPart) -> str:
-    group = next(g for g in nested.groups if (g.sheet, g.traced) == (it.part.sheet, it.part.traced))
-    return nested.shop.cutter(group.cutter).who
 
 
 def _part_rows(
@@ -249,8 +242,7 @@ def planned_minutes(nested: JobNest) -> dict[tuple[str, str], float]:
     """Return the minutes that are planned for all pieces of a part by its number and stage, where the shop states any."""
     found: dict[tuple[str, str], float] = {}
     for it in nested.parts:
-        group = next(g for g in nested.groups if (g.sheet, g.traced) == (it.part.sheet, it.part.traced))
-        sheet, cutter = nested.shop.sheet_by_key(group.sheet), nested.shop.cutter(group.cutter)
+        sheet, cutter = nested.shop.sheet_by_key(it.part.sheet), nested.shop.cutter(nested.group_of(it).cutter)
         if cutter.speeds:
             pace = cutter.pace(sheet.material, sheet.thickness)
             each = it.flat.cut_length / 1000 / pace.speed + it.flat.pierces * pace.pierce / 60

@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Iterator
 from decimal import Decimal
 
-from tinbook.flatpattern import FlatPattern
 from tinbook.job.cut_parts import CutPart
 from tinbook.job.nested import Group, JobNest, offcut_share
 from tinbook.job.pricing.lines import HUNDRED, Book, Line, exact, quantity
@@ -106,7 +105,7 @@ def _cutting(it: CutPart, nest: JobNest, book: Book) -> Iterator[Line]:
 
 
 def _own_cutting(it: CutPart, nest: JobNest, book: Book, metres: Decimal, source: str) -> Iterator[Line]:
-    group = next(g for g in nest.groups if (g.sheet, g.traced) == (it.part.sheet, it.part.traced))
+    group = nest.group_of(it)
     flat, count = it.flat, it.part.quantity * nest.sets
     sheet, cutter = nest.shop.sheet_by_key(group.sheet), nest.shop.cutter(group.cutter)
     number, process = it.part.number, cutter.process
@@ -211,16 +210,12 @@ def _surface(it: CutPart, nest: JobNest, book: Book) -> Iterator[Line]:
         yield book.work("clean_per_m2", "finish", "cleaned", number, area, "m2", both)
         rate = book.need("finish_per_m2", it.part.finish)
         yield book.line("finish", it.part.finish, number, area, "m2", rate, both)
-    mass = quantity(_mass(it.made, sheet.thickness, sheet.material.density) * count)
+    mass = quantity(it.mass(sheet) * count)
     if book.find("handling_per_kg") is not None:
         yield book.line(
             "handling", "moved about", number, mass, "kg", book.need("handling_per_kg"), "mass of the parts"
         )
     yield book.work("part", "handling", "parts handled", number, Decimal(count), "part", "quantity of the job")
-
-
-def _mass(made: Made | FlatPattern, thickness: float, density: float) -> float:
-    return made.mass if isinstance(made, Made) else made.area * thickness * density * 1e-9
 
 
 def job_lines(nest: JobNest, book: Book, plans: tuple[CutPlan, ...]) -> Iterator[Line]:

@@ -6,8 +6,6 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from tinbook.errors import BadValue, UnknownName, of_kind
-from tinbook.flatpattern import FlatPattern
-from tinbook.job.cut_parts import CutPart
 from tinbook.job.nested import JobNest
 from tinbook.job.stock.values import NEW, Offcut
 from tinbook.write.labels import Label
@@ -34,24 +32,22 @@ def part_labels(nest: JobNest, metal: Mapping[str, tuple[str, str]] | None = Non
     for name in given:
         if name not in nest.used():
             raise UnknownName("metal", name, [n for n in nest.used() if n.startswith(NEW)])
-    counts = Counter(p.blank for g in nest.groups for k in g.nest.layouts for p in k.placements)
+    counts = Counter(p.blank for _, layout in nest.layouts for p in layout.placements)
     done: Counter[str] = Counter()
-    out, number = [], 0
-    for group in nest.groups:
-        for layout in group.nest.layouts:
-            number += 1
-            plate = layout.plate.name
-            heat = given.get(plate, ("", ""))[0] if plate.startswith(f"{NEW} ") else nest.stock.of(plate).heat
-            if group.traced and not heat:
-                raise BadValue(f"metal of '{plate}'", heat, "its heat number: parts on it must be traced")
-            for p in layout.placements:
-                it = known[p.blank]
-                done[p.blank] += 1
-                piece = f"{group.sheet}, sheet {number}, piece {done[p.blank]} of {counts[p.blank]}"
-                where = ", ".join(filter(None, (f"job {nest.job.number}", it.part.finish)))
-                mark, title = _mark(it)
-                lines = (piece, f"heat {heat}" if heat else "heat not known", where, *([title] if title else []))
-                out.append(Label(number=it.part.number, mark=mark, lines=lines))
+    out = []
+    for number, (group, layout) in enumerate(nest.layouts, 1):
+        plate = layout.plate.name
+        heat = given.get(plate, ("", ""))[0] if plate.startswith(f"{NEW} ") else nest.stock.of(plate).heat
+        if group.traced and not heat:
+            raise BadValue(f"metal of '{plate}'", heat, "its heat number: parts on it must be traced")
+        for p in layout.placements:
+            it = known[p.blank]
+            done[p.blank] += 1
+            piece = f"{group.sheet}, sheet {number}, piece {done[p.blank]} of {counts[p.blank]}"
+            where = ", ".join(filter(None, (f"job {nest.job.number}", it.part.finish)))
+            mark = ", ".join(filter(None, (f"rev {it.rev}" if it.rev else "", it.hand)))
+            lines = (piece, f"heat {heat}" if heat else "heat not known", where, *([it.title] if it.title else []))
+            out.append(Label(number=it.part.number, mark=mark, lines=lines))
     return tuple(out)
 
 
@@ -62,14 +58,6 @@ def _given(metal: Mapping[str, tuple[str, str]] | None) -> dict[str, tuple[str, 
         if not isinstance(papers, tuple | list) or len(papers) != 2 or not all(isinstance(t, str) for t in papers):
             raise BadValue(f"metal of '{name}'", papers, "heat number and certificate, by the name of the plate")
     return {str(name): (papers[0], papers[1]) for name, papers in pairs if papers is not None}
-
-
-def _mark(it: CutPart) -> tuple[str, str]:
-    """Return revision and hand, and the title."""
-    if isinstance(it.made, FlatPattern):
-        return "", ""
-    part = it.made.part
-    return f"rev {part.rev}" + (", other hand" if part.other_hand else ""), part.title
 
 
 def offcut_labels(offcuts: Sequence[Offcut]) -> tuple[Label, ...]:
