@@ -21,7 +21,6 @@ from tinbook.__main__ import main
 from tinbook.errors import BadValue, CannotWrite, TinbookError
 from tinbook.finding import Findings
 from tinbook.job.releasing import release as releasing
-from tinbook.job.releasing.contents import Written
 from tinbook.write.page import on_paper
 
 SHOP = tb.Shop.demo()
@@ -33,9 +32,9 @@ JOB = tb.Job(number="Q1", items=[ITEM])
 def light(monkeypatch: pytest.MonkeyPatch) -> None:
     """One file instead of all: what is tried here comes before or after them."""
 
-    def one(_: Any, folder: Path, **__: Any) -> Written:
+    def one(_: Any, folder: Path, **__: Any) -> Findings:
         (folder / "page.html").write_text("page")
-        return Written(proofs=Findings(), parts=())
+        return Findings()
 
     monkeypatch.setattr(releasing, "write_contents", one)
 

@@ -253,6 +253,11 @@ class Job:
                 found[number, item.finish] = part
         return tuple(found.values())
 
+    def wanted(self, assembly: Assembly) -> int:
+        """Return how many of an assembly, under its number with the job's prefix, are in one set."""
+        found = (i for i in self.items if isinstance(i.thing, Assembly))
+        return sum(i.quantity for i in found if self.numbered(i.number) == assembly.number)
+
     @property
     def bought(self) -> tuple[tuple[Bought, int], ...]:
         """The bought items of one set with their quantities; what exists on the vehicle is not bought."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -170,7 +171,7 @@ def stock_verb(asked: argparse.Namespace) -> dict[str, Any]:
     facts = {
         "stock": [dict(zip(_ROW, row, strict=True)) for row in stock.rows()],
         "jobs": [{"number": j.number, "sets": j.sets, "state": j.state, "day": j.day} for j in jobs],
-        "traced": [{"number": t.number, "job": t.job, "plate": t.plate, "count": t.count, "heat": t.heat, "certificate": t.certificate} for t in traced],
+        "traced": [asdict(t) for t in traced],
         "damage": list(damage),
         "proposed": [dict(zip(("rate", "now", "new", "unit", "minutes"), p.row(), strict=True)) for p in proposed],
     }  # fmt: skip

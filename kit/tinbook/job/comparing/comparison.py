@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -10,7 +10,7 @@ from tinbook.errors import BadValue
 from tinbook.flatpattern import FlatPattern
 from tinbook.htmltable import html_table
 from tinbook.job.comparing.changes import Change, changes, merged
-from tinbook.job.comparing.facts import Fact, assembled_facts, flat_facts, made_facts, opened_facts
+from tinbook.job.comparing.facts import Fact, assembled_facts, by_name, flat_facts, made_facts, opened_facts
 from tinbook.job.comparing.overlay import flats_over, folded_over
 from tinbook.job.releasing.opening import Opened, open_release
 from tinbook.making.assembled import Assembled, assemble
@@ -133,14 +133,11 @@ def _flat_of(thing: Any) -> FlatPattern:
 
 
 def _facts(thing: Subject) -> dict[tuple[str, str], Fact]:
-    found: Iterable[Fact]
     if isinstance(thing, Assembled):
-        found = assembled_facts(thing)
-    elif isinstance(thing, Opened):
-        found = opened_facts(thing)
-    else:
-        found = flat_facts(thing) if isinstance(thing, FlatPattern) else made_facts(thing)
-    return {(f.of, f.what): f for f in found}
+        return by_name(assembled_facts(thing))
+    if isinstance(thing, Opened):
+        return by_name(opened_facts(thing))
+    return by_name(flat_facts(thing) if isinstance(thing, FlatPattern) else made_facts(thing))
 
 
 def _called(thing: Subject) -> str:

@@ -48,6 +48,11 @@ class Fact:
     unit: str = ""
 
 
+def by_name(facts: Iterable[Fact]) -> dict[tuple[str, str], Fact]:
+    """Return facts by what they are of and what they say."""
+    return {(f.of, f.what): f for f in facts}
+
+
 def flat_facts(flat: FlatPattern) -> Iterator[Fact]:
     """Yield the facts of a blank alone: its size, its openings and its folds, as they lie in it."""
     yield from _blank(flat)

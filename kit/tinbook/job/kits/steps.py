@@ -329,15 +329,15 @@ def _of_part(made: Made, quantity: int, say: Language) -> Procedure:
         lines = tuple(_plugs(made, say)) if work.kind == "plug weld" else (spoken(work.what, say),)
         lines = tuple(line for line in lines if line != f"{title}.")
         steps.append(FittingStep(key=f"{number}/{work.kind}", title=title, lines=lines))
-    held = [_held(made, use, say) for use in ("tack screw", "nut insert", "rivet", "bolt")]
-    tacked, inserts, rivets, bolts = held
+    tacked = _held(made, "tack screw", say)
     steps[1:1] = [FittingStep(key=f"{number}/tack", title=say("Draw it down"), lines=tacked)] if tacked else []
-    if inserts:
-        steps.append(FittingStep(key=f"{number}/insert", title=say(TITLES["insert"]), lines=inserts))
-    if rivets:
-        steps.append(FittingStep(key=f"{number}/rivets", title=say("Rivet"), lines=rivets))
-    if bolts:
-        steps.append(FittingStep(key=f"{number}/bolt", title=say("Bolt it on"), lines=bolts))
+    for use, key, title in (
+        ("nut insert", "insert", TITLES["insert"]),
+        ("rivet", "rivets", "Rivet"),
+        ("bolt", "bolt", "Bolt it on"),
+    ):
+        lines = _held(made, use, say)
+        steps += [FittingStep(key=f"{number}/{key}", title=say(title), lines=lines)] if lines else []
     told = _cautions(made.part.cautions, {w.kind for w in finishing(made)}, say)
     return Procedure(thing=made, order=None, quantity=quantity, cautions=told, steps=tuple(steps))
 

@@ -106,16 +106,21 @@ def write_fitting_text(kit: Kit, path: str | os.PathLike[str], *, before: str = 
     of_kind(kit, Kit, "kit", "what tb.job.kit_of gives")
     file = target(path, ".md", f"{plain_name(kit.nest.job.number)}_fitting")
     if file.exists():
-        try:
-            before = file.read_text(encoding="utf-8")
-        except (OSError, UnicodeDecodeError) as wrong:
-            raise BadFile(str(file), [Mistake("text", f"cannot be read: {wrong}"[:200])]) from None
+        before = read_fitting_text(file)
         if not any(b.key for b in blocks(before)):
             raise CannotWrite(
                 f"{file}: nothing was written; the file there is no text of fitting instructions; valid: another name"
             )
     write_whole({file: fitting_text(kit, before)})
     return file
+
+
+def read_fitting_text(file: Path) -> str:
+    """Return what stands in a file of instructions; BadFile where it is no text."""
+    try:
+        return file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as wrong:
+        raise BadFile(str(file), [Mistake("text", f"cannot be read: {wrong}"[:200])]) from None
 
 
 def generated(listed: Iterable[Procedure], say: Language) -> Iterator[Block]:

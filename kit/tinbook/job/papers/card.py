@@ -16,7 +16,6 @@ from tinbook.job.pricing.work import part_lines
 from tinbook.language import Language, Spoken
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
-from tinbook.part.assembly import Assembly
 from tinbook.part.names import PRINTED_DATE
 from tinbook.route.assembly.work import AssemblyOrder, Work
 from tinbook.route.order import order_of_work
@@ -185,7 +184,7 @@ def _blocks(nested: JobNest, assembled: tuple[Assembled, ...], width: float, say
     for made in assembled:
         order = order_of_work(made)
         assert isinstance(order, AssemblyOrder)
-        n = sum(i.quantity for i in nested.job.items if _is(i.thing, made)) * nested.sets
+        n = nested.job.wanted(made.assembly) * nested.sets
         whole = made.assembly
         yield heading(_name(whole.number, whole.rev, whole.title, n, say), SIZE)
         yield _stages(tuple(_assembly_rows(made, order, say)), width, say)
@@ -194,10 +193,6 @@ def _blocks(nested: JobNest, assembled: tuple[Assembled, ...], width: float, say
 def _name(number: str, rev: str, title: str, n: int, say: Language) -> str:
     said = f"{number} {say('rev {rev}', rev=rev)}" if rev else number
     return ", ".join(filter(None, (said, title, say("{n} off", n=n))))
-
-
-def _is(thing: object, made: Assembled) -> bool:
-    return isinstance(thing, Assembly) and made.assembly.number.endswith(thing.number)
 
 
 def _part_rows(

@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from tinbook.errors import of_kind
-from tinbook.job.declared import Job
 from tinbook.job.jobfile import renumbered
 from tinbook.job.nested import JobNest
 from tinbook.job.papers.card import write_job_card
@@ -59,58 +59,24 @@ def write_papers(
     """
     of_kind(nested, JobNest, "nested", "a nested job, as tb.job.nest_job gives it")
     job, place = nested.job, ready_folder(folder)
-    whole_ones = assemblies_of(job, nested) if assembled is None else tuple(assembled)
+    whole_ones = assemblies_of(nested) if assembled is None else tuple(assembled)
+    on: dict[str, Any] = {"language": job.language, "paper": job.paper, "replace": replace}
     with together():
         files = [write_job_card(nested, place, assembled=whole_ones, date=date, replace=replace)]
         plans = nested.plans()
         if plans:
-            files.append(
-                write_cut_sheets(
-                    plans,
-                    place,
-                    job=job.number,
-                    title=job.title,
-                    language=job.language,
-                    paper=job.paper,
-                    replace=replace,
-                )
-            )
+            files.append(write_cut_sheets(plans, place, job=job.number, title=job.title, **on))
         for whole in whole_ones:
-            number = whole.assembly.number
-            wanted = sum(
-                i.quantity for i in job.items if isinstance(i.thing, Assembly) and job.numbered(i.number) == number
-            )
-            files.append(
-                write_assembly_page(
-                    whole,
-                    place,
-                    quantity=wanted * nested.sets,
-                    date=date,
-                    language=job.language,
-                    paper=job.paper,
-                    despite=despite,
-                    replace=replace,
-                )
-            )
+            count = job.wanted(whole.assembly) * nested.sets
+            files.append(write_assembly_page(whole, place, quantity=count, date=date, despite=despite, **on))
         for it in nested.parts if parts else ():
             if isinstance(it.made, Made):
                 count = it.part.quantity * nested.sets
-                files.append(
-                    write_sheet(
-                        it.made,
-                        place,
-                        quantity=count,
-                        date=date,
-                        language=job.language,
-                        paper=job.paper,
-                        despite=despite,
-                        replace=replace,
-                    )
-                )
+                files.append(write_sheet(it.made, place, quantity=count, date=date, despite=despite, **on))
     return tuple(files)
 
 
-def assemblies_of(job: Job, nested: JobNest) -> tuple[Assembled, ...]:
+def assemblies_of(nested: JobNest) -> tuple[Assembled, ...]:
     """Return the job's assemblies with its prefix, made on the shop's tools."""
-    found = [renumbered(i.thing, job) for i in job.items if isinstance(i.thing, Assembly)]
+    found = [renumbered(i.thing, nested.job) for i in nested.job.items if isinstance(i.thing, Assembly)]
     return tuple(assemble(it, nested.shop).on_chosen_machines() for it in found)

@@ -45,22 +45,6 @@ from tinbook.write.whole_set import write_files
 PAGE: Final = "page.html"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
-    """What was written for a release.
-
-    Parameters
-    ----------
-    proofs : Findings
-        What was proved, fine or stop.
-    parts : tuple of (str, str, int, float)
-        Number, revision, quantity in all sets, and mass in kg of each part.
-    """
-
-    proofs: Findings
-    parts: tuple[tuple[str, str, int, float], ...]
-
-
 def write_contents(
     nested: JobNest,
     folder: Path,
@@ -74,7 +58,7 @@ def write_contents(
     progress: Progress,
     revisions: Revisions,
     date: str,
-) -> Written:
+) -> Findings:
     """Write every file of a nested job into an empty folder, and prove each.
 
     Raises
@@ -85,7 +69,6 @@ def write_contents(
     kit = kit_of(nested)
     steps = len(nested.parts) + len(kit.assembled) + 3
     proofs: list[Finding] = []
-    parts = []
     tasks: list[Task] = []
     for cut in nested.parts:
         place, count = folder / "parts" / cut.part.number, cut.part.quantity * nested.sets
@@ -101,7 +84,6 @@ def write_contents(
             "despite": despite,
         }
         tasks.append((made, place, {**on, "revisions": revisions.get(made.part.number, ())}))
-        parts.append((made.part.number, made.part.rev, count, round(made.mass, 6)))
     proofs += chain(*_written(tasks, executor, lambda done, word: progress(done / steps, word)))
     for n, (whole, _) in enumerate(kit.assembled, len(nested.parts)):
         progress(n / steps, whole.assembly.number)
@@ -127,7 +109,7 @@ def write_contents(
     if found.stops:
         raise CannotMake("\n".join(("nothing was released; files read back differ:", *map(str, found.stops))))
     progress(1.0, "")
-    return Written(proofs=found, parts=tuple(parts))
+    return found
 
 
 Task = tuple[Made, Path, dict[str, Any]]

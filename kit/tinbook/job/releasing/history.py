@@ -5,18 +5,16 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import Path
 from typing import Any, Final
 
-from tinbook.errors import BadFile, BadValue, Mistake
+from tinbook.errors import BadValue
 from tinbook.job.comparing.changes import Change, changes, merged
-from tinbook.job.comparing.facts import Fact, made_facts
+from tinbook.job.comparing.facts import by_name, made_facts
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_from_toml
-from tinbook.job.releasing.archive import unpack
 from tinbook.job.releasing.manifest import JOB, REVISIONS, SHOP
 from tinbook.job.releasing.values import from_json
-from tinbook.job.releasing.verify import verify
+from tinbook.job.releasing.verify import whole_pack
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
@@ -60,10 +58,7 @@ def revisions_since(before: str | os.PathLike[str], job: Job, shop: Shop, date: 
     """
     if not isinstance(before, str | os.PathLike):
         raise BadValue("before", before, "the path of an earlier pack")
-    found = verify(before)
-    if not found.ok:
-        raise BadFile(str(before), [Mistake("pack", line) for line in found.altered])
-    _, files = unpack(Path(before))
+    files = whole_pack(before)
     earlier = job_from_toml(files[JOB].decode("utf-8"), JOB)
     if earlier.number != job.number:
         raise BadValue("before", earlier.number, f"an earlier pack of job {job.number}")
@@ -90,15 +85,15 @@ def revisions_since(before: str | os.PathLike[str], job: Job, shop: Shop, date: 
 
 def what_changed(old: Made, new: Made) -> str:
     """Return what changed of a part in a sentence, "" for nothing: what was declared first, else what follows from it."""
-    every = [c for c in changes(_facts(old), _facts(new)) if c.of != "title block" or c.what == "title"]
+    every = [
+        c
+        for c in changes(by_name(made_facts(old)), by_name(made_facts(new)))
+        if c.of != "title block" or c.what == "title"
+    ]
     told = [c for c in every if not _follows(c)] or every
     said = list(dict.fromkeys(_said(told)))
     more = [f"and {len(said) - MOST} more"] if len(said) > MOST else []
     return "; ".join(said[:MOST] + more)
-
-
-def _facts(made: Made) -> dict[tuple[str, str], Fact]:
-    return {(f.of, f.what): f for f in made_facts(made)}
 
 
 def _follows(c: Change) -> bool:

@@ -9,18 +9,16 @@ from concurrent.futures import Executor
 from pathlib import Path
 from typing import Any
 
-from tinbook.errors import BadFile, Mistake
 from tinbook.htmltable import html_table
 from tinbook.job.declared import Job
 from tinbook.job.jobfile import job_from_toml
 from tinbook.job.layoutfile import laid_out
 from tinbook.job.nested import JobNest, nest_job
-from tinbook.job.releasing.archive import unpack
 from tinbook.job.releasing.history import Row, read_revisions
 from tinbook.job.releasing.manifest import FITTING, JOB, LAYOUTS, MANIFEST, NOTEBOOK, REVISIONS, SHOP, STOCK
 from tinbook.job.releasing.release import release
 from tinbook.job.releasing.values import from_json
-from tinbook.job.releasing.verify import verify
+from tinbook.job.releasing.verify import whole_pack
 from tinbook.job.stock.values import Stock
 from tinbook.shop.shop import Shop
 from tinbook.values import dataclass
@@ -101,10 +99,7 @@ def open_release(path: str | os.PathLike[str]) -> Opened:
     BadFile
         It was altered (`verify` says what), comes from a newer version, or is no pack.
     """
-    found = verify(path)
-    if not found.ok:
-        raise BadFile(str(path), [Mistake("pack", line) for line in found.altered])
-    _, files = unpack(Path(path))
+    files = whole_pack(path)
     manifest = json.loads(files[MANIFEST])
     return Opened(
         job=job_from_toml(files[JOB].decode("utf-8"), JOB),

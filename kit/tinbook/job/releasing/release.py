@@ -38,6 +38,7 @@ from tinbook.job.releasing.values import to_json
 from tinbook.job.releasing.verify import verify
 from tinbook.job.stock.store import Store
 from tinbook.job.stock.values import NO_STOCK, Stock
+from tinbook.making.made import Made
 from tinbook.part.names import PRINTED_DATE
 from tinbook.progress import Progress, part_of, telling
 from tinbook.shop.revisions import in_scheme, in_words
@@ -189,7 +190,7 @@ def release(
         return file
     try:
         with scratch() as here:
-            written = write_contents(
+            proofs = write_contents(
                 nested, here, rev=rev, fitting=fitting, flats=flats, prices=prices, despite=despite,
                 executor=executor, progress=part_of(told, NESTED, 1.0),
                 revisions=rows, date=date,
@@ -210,8 +211,17 @@ def release(
         "inputs": follows,
         "options": options,
         "made_with": versions(),
-        "parts": [dict(zip(("number", "rev", "quantity", "mass_kg"), row, strict=True)) for row in written.parts],
-        "proofs": [{"code": f.code, "where": f.where, "what": f.what} for f in written.proofs],
+        "parts": [
+            {
+                "number": c.part.number,
+                "rev": c.rev,
+                "quantity": c.part.quantity * sets,
+                "mass_kg": round(c.made.mass, 6),
+            }
+            for c in nested.parts
+            if isinstance(c.made, Made)
+        ],
+        "proofs": [{"code": f.code, "where": f.where, "what": f.what} for f in proofs],
         "files": {name: {"sha256": digest(data), "bytes": len(data)} for name, data in sorted(files.items())},
     }
     manifest["manifest"] = own_digest(manifest)

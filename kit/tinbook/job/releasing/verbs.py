@@ -9,10 +9,11 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
-from tinbook.errors import BadFile, BadValue, Mistake
+from tinbook.errors import BadValue
 from tinbook.executors import pool
 from tinbook.finding import NOTHING, Findings, fine, stop
 from tinbook.job.comparing.comparison import compare
+from tinbook.job.kits.text import read_fitting_text
 from tinbook.job.layoutfile import read_layouts
 from tinbook.job.releasing.opening import open_release
 from tinbook.job.releasing.release import release
@@ -34,7 +35,7 @@ def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
         n: getattr(asked, n) for n in ("sets", "effort", "seed", "flats", "despite", "notebook", "before", "date")
     }
     if asked.fitting is not None:
-        how["fitting"] = _text(asked.fitting)
+        how["fitting"] = read_fitting_text(asked.fitting)
     if asked.layouts is not None:
         how["nest"] = read_layouts(asked.layouts, job, shop, stock, sets=asked.sets)
     how["progress"] = progress_bar(sys.stderr) if sys.stderr.isatty() else None
@@ -46,13 +47,6 @@ def release_verb(asked: argparse.Namespace) -> dict[str, Any]:
     facts = {"revision": opened.rev, "inputs": opened.manifest["inputs"], "sha256": verify(pack).sha256}
     lines = [f"  {name}: {value}" for name, value in facts.items()]
     return {"part": f"job {job.number}", "facts": facts, "lines": lines, "findings": proofs, "files": [str(pack)]}
-
-
-def _text(file: Path) -> str:
-    try:
-        return file.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as wrong:
-        raise BadFile(str(file), [Mistake("text", f"cannot be read: {wrong}"[:200])]) from None
 
 
 def sent_verb(asked: argparse.Namespace) -> dict[str, Any]:
@@ -87,9 +81,8 @@ def compare_verb(asked: argparse.Namespace) -> dict[str, Any]:
     """Compare two part files or two packs."""
     shop = Shop.demo() if asked.shop is None else Shop.load(asked.shop)
     found = compare(_thing(asked.file), _thing(asked.new), shop)
-    changes = [{"of": c.of, "what": c.what, "old": c.old, "new": c.new, "unit": c.unit} for c in found.changes]
     lines = [f"  {line}" for line in repr(found).splitlines()]
-    facts = {"same": found.same, "changes": changes}
+    facts = {"same": found.same, "changes": [asdict(c) for c in found.changes]}
     return {"part": f"{found.old}, {found.new}", "facts": facts, "lines": lines, "findings": NOTHING, "files": []}
 
 

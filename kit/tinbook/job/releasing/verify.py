@@ -92,6 +92,14 @@ def verify(path: str | os.PathLike[str], store: Store | None = None) -> Verified
     return Verified(name=file.name, altered=found, files=len(files), sha256=digest(raw))
 
 
+def whole_pack(path: str | os.PathLike[str]) -> dict[str, bytes]:
+    """Return the files in a pack; BadFile for one that was altered."""
+    found = verify(path)
+    if not found.ok:
+        raise BadFile(str(path), [Mistake("pack", line) for line in found.altered])
+    return unpack(Path(path))[1]
+
+
 def _altered(raw: bytes, files: dict[str, bytes], path: Path) -> Iterator[str]:
     manifest = _manifest(files.get(MANIFEST))
     if manifest is None:

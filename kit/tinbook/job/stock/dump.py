@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from tinbook.errors import BadFile, CannotWrite, Mistake
+from tinbook.job.stock.rows import insert
 from tinbook.job.stock.schema import NEWEST, TABLES, in_words, store_of_version
 from tinbook.job.stock.store import Store
 from tinbook.paths import existing
@@ -111,5 +112,4 @@ def _insert(db: sqlite3.Connection, row: dict[str, Any]) -> None:
     known = {r[1] for r in db.execute(f"PRAGMA table_info({table})")}
     if set(row) != known:
         raise ValueError(f"columns {sorted(set(row) ^ known)} do not belong to {table}")
-    marks = ", ".join("?" * len(row))
-    db.execute(f"INSERT INTO {table} ({', '.join(row)}) VALUES ({marks})", tuple(row.values()))  # noqa: S608
+    insert(db, table, row)

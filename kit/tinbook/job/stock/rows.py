@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import fields, replace
 from datetime import date
-from decimal import Decimal
 from typing import Any, Final
 
 from tinbook.errors import BadValue, TinbookError
@@ -22,59 +22,37 @@ class StockChanged(TinbookError, RuntimeError):
     """Somebody else has taken what a booking needs since its snapshot; nothing was booked."""
 
 
-SHEETS: Final = (
-    "SELECT id, sheet, length, width, quantity, grain, price, supplier, heat, certificate, place FROM sheets"
-)
-OFFCUTS: Final = "SELECT id, sheet, outline, grain, origin, heat, certificate, place FROM offcuts"
+_SHEET, _OFFCUT = (tuple(f.name for f in fields(kind) if f.name != "key") for kind in (StockSheet, Offcut))
+"""Columns of the tables: every field of the values but the number, which is that of the row."""
+SHEETS: Final = f"SELECT id, {', '.join(_SHEET)} FROM sheets"  # noqa: S608
+OFFCUTS: Final = f"SELECT id, {', '.join(_OFFCUT)} FROM offcuts"  # noqa: S608
 
 
-def sheet_of(r: tuple[Any, ...]) -> StockSheet:
+def insert(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> int | None:
+    """Put values by the names of their columns into a table; return the number of the row."""
+    marks = ", ".join("?" * len(row))
+    sql = f"INSERT INTO {table} ({', '.join(row)}) VALUES ({marks})"  # noqa: S608
+    return db.execute(sql, tuple(row.values())).lastrowid
+
+
+def sheet_of(row: sqlite3.Row) -> StockSheet:
     """Return a row of the table of sheets as a value."""
-    return StockSheet(
-        key=f"S{r[0]}",
-        sheet=r[1],
-        length=r[2],
-        width=r[3],
-        quantity=r[4],
-        grain=r[5],
-        price=None if r[6] is None else Decimal(r[6]),
-        supplier=r[7],
-        heat=r[8],
-        certificate=r[9],
-        place=r[10],
-    )
+    return StockSheet(key=f"S{row['id']}", **{name: row[name] for name in _SHEET})
 
 
-def offcut_of(r: tuple[Any, ...]) -> Offcut:
+def offcut_of(row: sqlite3.Row) -> Offcut:
     """Return a row of the table of offcuts as a value."""
-    rows = json.loads(r[2])
-    ends = [(row[0], row[1]) for row in (*rows[1:], *rows[:1])]
-    outline = Loop(tuple(Edge((row[0], row[1]), end, row[2]) for row, end in zip(rows, ends, strict=True)))
-    return Offcut(
-        key=f"O{r[0]}", sheet=r[1], outline=outline, grain=r[3], origin=r[4], heat=r[5], certificate=r[6], place=r[7]
-    )
+    corners = json.loads(row["outline"])
+    ends = [(x, y) for x, y, _ in (*corners[1:], *corners[:1])]
+    outline = Loop(tuple(Edge((x, y), end, bulge) for (x, y, bulge), end in zip(corners, ends, strict=True)))
+    return Offcut(key=f"O{row['id']}", **{name: row[name] for name in _OFFCUT} | {"outline": outline})
 
 
 def put_sheet(db: sqlite3.Connection, sheet: StockSheet) -> str:
     """Put a delivery into the table of sheets; return its number."""
+    values = {name: getattr(sheet, name) for name in _SHEET}
     price = None if sheet.price is None else str(sheet.price)
-    new = db.execute(
-        "INSERT INTO sheets (sheet, length, width, quantity, grain, price, supplier, heat, certificate, place) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            sheet.sheet,
-            sheet.length,
-            sheet.width,
-            sheet.quantity,
-            sheet.grain,
-            price,
-            sheet.supplier,
-            sheet.heat,
-            sheet.certificate,
-            sheet.place,
-        ),
-    ).lastrowid
-    return f"S{new}"
+    return f"S{insert(db, 'sheets', {**values, 'price': price})}"
 
 
 def bought_sheet(name: str, heat: str, certificate: str) -> StockSheet | None:
@@ -88,25 +66,10 @@ def bought_sheet(name: str, heat: str, certificate: str) -> StockSheet | None:
 
 def put_offcut(db: sqlite3.Connection, offcut: Offcut, job: int | None) -> str:
     """Put an offcut into its table; return its number."""
-    w, h = offcut.size
-    outline = json.dumps([[*e.start, e.bulge] for e in offcut.outline])
-    new = db.execute(
-        "INSERT INTO offcuts (sheet, outline, long, short, grain, origin, heat, certificate, place, state, left_by) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 'free', ?)",
-        (
-            offcut.sheet,
-            outline,
-            max(w, h),
-            min(w, h),
-            offcut.grain,
-            offcut.origin,
-            offcut.heat,
-            offcut.certificate,
-            offcut.place,
-            job,
-        ),
-    ).lastrowid
-    return f"O{new}"
+    values = {name: getattr(offcut, name) for name in _OFFCUT}
+    values["outline"] = json.dumps([[*e.start, e.bulge] for e in offcut.outline])
+    values["short"], values["long"] = sorted(offcut.size)
+    return f"O{insert(db, 'offcuts', {**values, 'state': 'free', 'left_by': job})}"
 
 
 def taken(db: sqlite3.Connection, take: Take) -> tuple[int | None, int | None, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 import sys
 from collections.abc import Iterator
@@ -81,18 +82,7 @@ MIGRATIONS: Final = (
     """,
 )
 NEWEST: Final = len(MIGRATIONS)
-TABLES: Final = (
-    "jobs",
-    "sheets",
-    "offcuts",
-    "takes",
-    "cut_parts",
-    "rates",
-    "minutes",
-    "releases",
-    "release_files",
-    "sent",
-)
+TABLES: Final = tuple(re.findall(r"CREATE TABLE (\w+)", "".join(MIGRATIONS)))
 """In an order in which rows can be put in."""
 
 
@@ -124,6 +114,7 @@ def connection(path: str | os.PathLike[str]) -> sqlite3.Connection:
         version = _version(file)
         opened = sqlite3.connect(file, timeout=WAIT, isolation_level=None)
         try:
+            opened.row_factory = sqlite3.Row
             opened.execute("PRAGMA foreign_keys = ON")
             opened.execute("PRAGMA synchronous = FULL")
             mode = opened.execute("PRAGMA journal_mode = WAL").fetchone()[0]

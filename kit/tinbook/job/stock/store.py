@@ -98,7 +98,7 @@ class Store:
                     self._db.execute("ROLLBACK")
                 raise
 
-    def _rows(self, sql: str, values: Iterable[Any] = ()) -> list[tuple[Any, ...]]:
+    def _rows(self, sql: str, values: Iterable[Any] = ()) -> list[sqlite3.Row]:
         with in_words(self.file):
             return self._db.execute(sql, tuple(values)).fetchall()
 
@@ -248,24 +248,25 @@ class Store:
 
     def jobs(self) -> tuple[BookedJob, ...]:
         """Return all jobs, the oldest first."""
-        return tuple(_job(r) for r in self._rows(f"{_JOBS} ORDER BY id"))
+        return tuple(BookedJob(**r) for r in self._rows(f"{_JOBS} ORDER BY id"))
 
     def job(self, number: str) -> BookedJob:
         """Return a job that stands by its number."""
         rows = self._rows(f"{_JOBS} WHERE number = ? AND state = 'booked'", (number,))
         if not rows:
             raise BadValue("job number", number, "the number of a job in the store")
-        return _job(rows[0])
+        return BookedJob(**rows[0])
 
     def trace(self, number: str) -> tuple[Traced, ...]:
         """Return from which metal the parts of a number were cut, with heat and certificate."""
         rows = self._rows(
-            "SELECT c.number, j.number, coalesce('S' || t.sheet, 'O' || t.offcut, t.new), c.count, t.heat, t.certificate "
+            "SELECT c.number, j.number AS job, coalesce('S' || t.sheet, 'O' || t.offcut, t.new) AS plate, c.count, "
+            "t.heat, t.certificate "
             "FROM cut_parts c JOIN takes t ON t.id = c.take JOIN jobs j ON j.id = t.job "
             "WHERE c.number = ? AND j.state = 'booked' ORDER BY t.id",
             (number,),
         )
-        return tuple(Traced(number=r[0], job=r[1], plate=r[2], count=r[3], heat=r[4], certificate=r[5]) for r in rows)
+        return tuple(Traced(**r) for r in rows)
 
     # --- rates, minutes, releases -------------------------------------------------------------
 
@@ -325,7 +326,7 @@ class Store:
         sql = (
             "SELECT name, sha256 FROM release_files f JOIN releases r ON r.id = f.release WHERE number = ? AND rev = ?"
         )
-        return dict(self._rows(f"{sql} ORDER BY name", (number, rev)))
+        return {r["name"]: r["sha256"] for r in self._rows(f"{sql} ORDER BY name", (number, rev))}
 
     def releases(self, number: str) -> tuple[tuple[str, str], ...]:
         """Return revision and SHA-256 of the pack ("" where none was recorded) of each release, in their order."""
@@ -359,12 +360,11 @@ class Store:
     def sent(self, number: str | None = None) -> tuple[Sent, ...]:
         """Return who was sent what, in the order in which it was noted: all of it, or of one number."""
         sql = (
-            "SELECT r.number, r.rev, s.person, s.how, s.day, "
+            'SELECT r.number, r.rev, s.person AS "to", s.how, s.day, '
             "coalesce((SELECT sha256 FROM release_files f WHERE f.release = r.id AND f.name = r.number || '_' || r.rev || "
-            "'.zip'), '') FROM sent s JOIN releases r ON r.id = s.release WHERE ? IS NULL OR r.number = ? ORDER BY s.id"
+            "'.zip'), '') AS sha256 FROM sent s JOIN releases r ON r.id = s.release WHERE ? IS NULL OR r.number = ? ORDER BY s.id"
         )
-        rows = self._rows(sql, (number, number))
-        return tuple(Sent(number=r[0], rev=r[1], to=r[2], how=r[3], day=r[4], sha256=r[5]) for r in rows)
+        return tuple(Sent(**r) for r in self._rows(sql, (number, number)))
 
     def check(self) -> tuple[str, ...]:
         """Return what the database itself finds wrong with the file; nothing where it is whole."""
@@ -374,7 +374,3 @@ class Store:
 
 
 _JOBS: Final = "SELECT number, title, due, sets, text, day, state FROM jobs"
-
-
-def _job(r: tuple[Any, ...]) -> BookedJob:
-    return BookedJob(number=r[0], title=r[1], due=r[2], sets=r[3], text=r[4], day=r[5], state=r[6])
