@@ -31,7 +31,6 @@ from tinbook.part.part import Part
 from tinbook.part.partfile import part_to_toml
 from tinbook.progress import Progress
 from tinbook.shop.shop import Shop
-from tinbook.values import dataclass
 from tinbook.write.assembly import write_parts_list
 from tinbook.write.client_page import write_client_page
 from tinbook.write.dxf import write_dxf
