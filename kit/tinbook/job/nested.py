@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import field, replace
+from functools import partial
+from typing import Any, TypeAlias
 
 from tinbook.errors import BadValue, of_kind
 from tinbook.executors import sweep
@@ -13,7 +15,7 @@ from tinbook.finding import Finding, Findings, caution
 from tinbook.htmltable import html_table
 from tinbook.job.cut_parts import CutPart, MadeParts, blanks_of, made_parts
 from tinbook.job.declared import Job
-from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Blank, Nest, Plate, PlateLayout, ranged
+from tinbook.job.nesting.layout import MOST_BLANKS, QUARTER_TURNS, SIDES, Nest, Plate, PlateLayout, Side, ranged
 from tinbook.job.nesting.nest import nest
 from tinbook.job.sheets.offcuts import KEEP, Shape
 from tinbook.job.sheets.plan import CutPlan, cut_plan
@@ -140,18 +142,8 @@ class JobNest:
         return html_table(heads, self.rows(), caption=repr(self)[1:-1], notes=[str(f) for f in self.findings])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Task:
-    """One group before it is nested: plain values, which travel to another process."""
-
-    sheet: str
-    traced: bool
-    cutter: str
-    room: CuttingRoom
-    blanks: tuple[Blank, ...]
-    plates: tuple[Plate, ...]
-    seed: int
-    effort: float
+_Task: TypeAlias = tuple[dict[str, Any], partial[Nest]]
+"""What is known of a group before it is nested, and its search: plain values, which travel to another process."""
 
 
 def nest_job(
@@ -227,11 +219,27 @@ def nest_job(
     own = [p for p in parts if not job.comes_cut(p.part.number, sets)]
     left = stock
     groups: dict[tuple[str, bool], Group] = {}
+
+    def task(key: str, traced: bool) -> _Task:
+        sheet, mine = shop.sheet_by_key(key), [p for p in own if (p.part.sheet, p.part.traced) == (key, traced)]
+        cutter = shop.cutter_for(sheet)
+        room = cutter.room(sheet.thickness)
+        rule = cutter.joints(sheet.thickness) if job.micro_joints else None
+        blanks = blanks_of(mine, sets, angles, turn_over, rule)
+        plates = plates_for(sheet, cutter, shop, left, traced, new_sheets)
+        if not plates:
+            what = "with heat and certificate " if traced else ""
+            bed = " x ".join(f"{v:g}" for v in cutter.bed)
+            valid = f"sheets or offcuts {what}that fit on the cutter's bed, {bed} mm, or new sheets"
+            raise BadValue(f"stock of '{key}'", "nothing", valid)
+        own_effort = effort * sum(b.quantity for b in blanks) / total
+        margins: dict[Side, float] = dict(zip(SIDES, room.margins, strict=True))
+        search = partial(nest, blanks, plates, gap=room.gap, margins=margins, seed=seed, effort=own_effort)
+        return {"sheet": key, "traced": traced, "cutter": cutter.key, "room": room}, search
+
     # Parts whose metal must be traced choose first: for the others every plate will do.
     for traced in (True, False):
-        tasks = _tasks(
-            own, shop, left, traced, sets, new_sheets, turn_over, angles, seed, effort, total, job.micro_joints
-        )
+        tasks = [task(key, traced) for key in dict.fromkeys(p.part.sheet for p in own if p.part.traced == traced)]
         found = sweep(_nested, tasks, executor, chunk=1, progress=progress) if executor else tuple(map(_nested, tasks))
         if progress is not None and executor is None:
             progress(len(tasks), len(tasks))
@@ -287,52 +295,6 @@ def _room_findings(job: Job, shop: Shop, groups: Sequence[Group]) -> list[Findin
     return out
 
 
-def _tasks(
-    parts: Sequence[CutPart],
-    shop: Shop,
-    stock: Stock,
-    traced: bool,
-    sets: int,
-    new_sheets: bool,
-    turn_over: bool,
-    angles: tuple[float, ...],
-    seed: int,
-    effort: float,
-    total: int,
-    micro: bool,
-) -> list[_Task]:
-    out = []
-    for key in dict.fromkeys(p.part.sheet for p in parts if p.part.traced == traced):
-        mine = [p for p in parts if p.part.sheet == key and p.part.traced == traced]
-        sheet = shop.sheet_by_key(key)
-        cutter = shop.cutter_for(sheet)
-        rule = cutter.joints(sheet.thickness) if micro else None
-        blanks = blanks_of(mine, sets, angles, turn_over, rule)
-        plates = plates_for(sheet, cutter, shop, stock, traced, new_sheets)
-        if not plates:
-            what = "with heat and certificate " if traced else ""
-            bed = " x ".join(f"{v:g}" for v in cutter.bed)
-            raise BadValue(
-                f"stock of '{key}'",
-                "nothing",
-                f"sheets or offcuts {what}that fit on the cutter's bed, {bed} mm, or new sheets",
-            )
-        count = sum(b.quantity for b in blanks)
-        out.append(
-            _Task(
-                sheet=key,
-                traced=traced,
-                cutter=cutter.key,
-                room=cutter.room(sheet.thickness),
-                blanks=blanks,
-                plates=plates,
-                seed=seed,
-                effort=effort * count / total,
-            )
-        )
-    return out
-
-
 def plates_for(
     sheet: Sheet, cutter: Cutter, shop: Shop, stock: Stock, traced: bool, new_sheets: bool
 ) -> tuple[Plate, ...]:
@@ -379,15 +341,8 @@ def offcut_share(shop: Shop) -> float:
 
 
 def _nested(task: _Task) -> Group:
-    found = nest(
-        task.blanks,
-        task.plates,
-        gap=task.room.gap,
-        margins=dict(zip(SIDES, task.room.margins, strict=True)),
-        seed=task.seed,
-        effort=task.effort,
-    )
-    return Group(sheet=task.sheet, traced=task.traced, cutter=task.cutter, room=task.room, nest=found)
+    known, search = task
+    return Group(**known, nest=search())
 
 
 def stock_without(stock: Stock, groups: Sequence[Group]) -> Stock:
