@@ -39,6 +39,11 @@ def negative(a: Vec) -> Vec:
     return -a[0], -a[1], -a[2]
 
 
+def vec(v: Array) -> Vec:
+    """Return an array of three numbers as plain floats."""
+    return float(v[0]), float(v[1]), float(v[2])
+
+
 def unit(a: Vec) -> Vec:
     """Return the direction of a vector; the zero vector has none and raises BadValue."""
     n = math.hypot(*three(a, "direction", "a finite vector (x, y, z) that is not zero"))
@@ -160,6 +165,11 @@ class Frame:
 
 def _rounded(v: Vec, decimals: int) -> Vec:
     return round(v[0], decimals) + 0.0, round(v[1], decimals) + 0.0, round(v[2], decimals) + 0.0  # no minus zero
+
+
+def rigid(turn: Array, shift: Array) -> Frame:
+    """Return the rigid move that takes a point p to turn @ p + shift."""
+    return Frame(vec(shift), vec(turn[:, 0]), vec(turn[:, 1]), vec(turn[:, 2]))
 
 
 SPACE = Frame()

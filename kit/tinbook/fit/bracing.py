@@ -17,7 +17,7 @@ from tinbook.plane.loops import Edge
 from tinbook.read.scans.border import picked
 from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.nearest import nearest, tree_of
-from tinbook.space import Vec
+from tinbook.space import Vec, vec
 from tinbook.tracing import Drawing, Numbers, Traced
 from tinbook.values import dataclass
 
@@ -194,7 +194,7 @@ def brace_card(
         found.append(
             fine("brace.free", name, "the braces alone hold the points against each other", 0, 0, "", "geometry")
         )
-    places = {n: (float(p[0]), float(p[1]), float(p[2])) for n, p in at.items()}
+    places = {n: vec(p) for n, p in at.items()}
     return BraceCard(name=name, places=places, braces=tuple(braces), free=free, findings=Findings(found))
 
 

@@ -18,6 +18,7 @@ from tinbook.making.made import Made, need_made
 from tinbook.part.outline import Outline
 from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Array, Edge, Move, Point
+from tinbook.read.fitting import out_of, point
 from tinbook.read.tape import outline_from_tape
 from tinbook.read.taped import TapedOutline
 from tinbook.shown import Shown, picture_html
@@ -259,20 +260,13 @@ def _best(p: Array, q: Array) -> Move:
     a, b = p - p.mean(axis=0), q - q.mean(axis=0)
     angle = math.atan2(float((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum()), float((a * b).sum()))
     turn = Move.turn(math.degrees(angle))
-    shift = q.mean(axis=0) - turn(_pair(p.mean(axis=0)))
+    shift = q.mean(axis=0) - turn(point(p.mean(axis=0)))
     return Move(u=float(shift[0]), v=float(shift[1])).after(turn)
 
 
-def _pair(p: Array) -> tuple[float, float]:
-    return float(p[0]), float(p[1])
-
-
-def _outside(e: Edge, p: tuple[float, float]) -> float:
+def _outside(e: Edge, p: Point) -> float:
     """Return how far a point lies outside an edge's line or arc, mm."""
-    if e.is_line:
-        (dx, dy), (x, y) = e.direction(), e.start
-        return (p[0] - x) * dy - (p[1] - y) * dx
-    return (math.dist(p, e.centre) - e.radius) * math.copysign(1.0, e.bulge)
+    return float(out_of(e, np.array([p]))[0])
 
 
 def _station(

@@ -22,7 +22,7 @@ from tinbook.progress import Progress, part_of, telling
 from tinbook.read.scans.load import unit_vector
 from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
 from tinbook.shown import Shown, picture_html
-from tinbook.space import SPACE, Frame, Vec
+from tinbook.space import SPACE, Frame, Vec, rigid, vec
 from tinbook.svg import Picture
 from tinbook.values import dataclass
 
@@ -199,7 +199,7 @@ def rocking(
     for way, word in ((0.0, ""), (1.0, ", shifted"), (-1.0, ", shifted back")):
         if way and not np.any(away):
             continue
-        carried = _vec(way * away)
+        carried = vec(way * away)
         poses += [(f"turned {a:+.2f}°{word}", a, turned(p, axis, a).moved(carried)) for a in angles]
     return through(thing, body, poses, at, subject, keep, progress)
 
@@ -263,11 +263,7 @@ def turned(point: Array, axis: Array, degrees: float) -> Frame:
     x, y, z = axis
     k = np.array(((0, -z, y), (z, 0, -x), (-y, x, 0)))
     m = np.eye(3) + math.sin(a) * k + (1 - math.cos(a)) * k @ k
-    return Frame(_vec(point - m @ point), _vec(m[:, 0]), _vec(m[:, 1]), _vec(m[:, 2]))
-
-
-def _vec(v: Array) -> Vec:
-    return float(v[0]), float(v[1]), float(v[2])
+    return rigid(m, point - m @ point)
 
 
 def _axis(about: Any) -> tuple[Array, Array]:
@@ -301,7 +297,7 @@ def _step(step: Any, k: int, points: Array) -> tuple[float, Any]:
     match step:
         case ("move", way):
             v = _point(way, f"path step {k}")
-            return max(float(np.linalg.norm(v)), 1e-9), lambda s: SPACE.moved(_vec(s * v))
+            return max(float(np.linalg.norm(v)), 1e-9), lambda s: SPACE.moved(vec(s * v))
         case ("turn", at, axis, angle):
             p, d = _point(at, f"path step {k}"), np.array(unit_vector(axis, f"path step {k}"))
             a = units.angle(angle, f"path step {k}")
@@ -357,8 +353,8 @@ def through(
         subject=subject,
         least=gap,
         limit=limit,
-        on_thing=_vec(on_thing),
-        on_body=_vec(on_body),
+        on_thing=vec(on_thing),
+        on_body=vec(on_body),
         positions=tuple(positions),
         worst=worst,
         between=between,

@@ -17,6 +17,7 @@ from tinbook.making.assembled import Assembled, need_assembled
 from tinbook.part.outline import Outline
 from tinbook.part.part import Part
 from tinbook.plane.loops import Loop, Point, polygon
+from tinbook.read.fitting import point
 from tinbook.strokes import text_width
 from tinbook.tolerances import CHORD
 
@@ -213,7 +214,7 @@ def _stops(made: Assembled, name: str, floor: float, pin: float) -> list[Point]:
         a, b = sides[side]
         d = (b - a) / lengths[side] * anticlockwise
         p = a + share * (b - a) + pin / 2 * np.array((d[1], -d[0]))
-        return float(p[0]), float(p[1])
+        return point(p)
 
     return [at(first, 0.2), at(first, 0.8), at(second, 0.5)]
 

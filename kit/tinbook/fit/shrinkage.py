@@ -21,7 +21,7 @@ from tinbook.plane.loops import Array
 from tinbook.route.ways import Solid
 from tinbook.rules.torch import Seam, seams_of
 from tinbook.rules.welds import metal, thickness
-from tinbook.space import Vec, cross, dot, three, unit
+from tinbook.space import Vec, cross, dot, three, unit, vec
 from tinbook.values import dataclass
 
 Band: TypeAlias = tuple[float, float]
@@ -303,7 +303,7 @@ def _seam(made: Assembled, w: Weld, s: Seam, other: Seam, solids: dict[str, Soli
     ends = [(np.array(p) + np.array(q)) / 2 for p, q in ((s.start, other.end), (s.end, other.start))]
     if math.dist(*ends) < 0.5 * s.length:
         ends = [(np.array(p) + np.array(q)) / 2 for p, q in ((s.start, other.start), (s.end, other.end))]
-    along = unit(_vec(ends[1] - ends[0]))
+    along = unit(vec(ends[1] - ends[0]))
     across = unit(cross(s.up, along))
     face, stand = sorted((w.a, w.b), key=lambda n: -_spread(solids[n], across))
     t = thickness(made, face) or thickness(made, stand)
@@ -323,7 +323,7 @@ def _seam(made: Assembled, w: Weld, s: Seam, other: Seam, solids: dict[str, Soli
     return SeamShrinkage(
         face=face,
         stand=stand,
-        at=_vec((ends[0] + ends[1]) / 2),
+        at=vec((ends[0] + ends[1]) / 2),
         along=along,
         across=across,
         up=s.up,
@@ -366,8 +366,3 @@ def _spread(solid: Solid, way: Vec) -> float:
 def _volume(solid: Solid) -> float:
     a, b, c = np.moveaxis(solid.corners, 1, 0)
     return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
-
-
-def _vec(v: Array) -> Vec:
-    x, y, z = v.tolist()
-    return x, y, z

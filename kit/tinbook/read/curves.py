@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
-from tinbook.read.fitting import beyond, out_of
+from tinbook.read.fitting import beyond, out_of, point
 
 STRAIGHT = 2e-4
 """mm: consecutive lines (or arcs) that one line (or arc) covers this closely become one."""
@@ -89,7 +89,7 @@ def groups(count: int, pairs: Sequence[tuple[int, int]]) -> list[int]:
 
 def through(start: Array, middle: Array, end: Array) -> Edge:
     """Return the arc (or line) from `start` through `middle` to `end`."""
-    a, b = (float(start[0]), float(start[1])), (float(end[0]), float(end[1]))
+    a, b = point(start), point(end)
     ux, uy = middle[0] - start[0], middle[1] - start[1]
     vx, vy = end[0] - middle[0], end[1] - middle[1]
     # The turn at the middle point is half the sweep, whichever way round.

@@ -85,6 +85,11 @@ class Circle:
 Carrier: TypeAlias = Straight | Circle
 
 
+def point(xy: Array) -> Point:
+    """Return an array of two numbers as plain floats."""
+    return float(xy[0]), float(xy[1])
+
+
 def fit_plane(xyz: Array) -> Plane:
     """Return the plane with the smallest sum of squared distances.
 
@@ -129,7 +134,7 @@ def fit_line(xy: Array) -> Straight:
     dx, dy = axes[0]
     if (xy[-1] - xy[0]) @ axes[0] < 0:
         dx, dy = -dx, -dy
-    return Straight((float(centre[0]), float(centre[1])), (float(dx), float(dy)))
+    return Straight(point(centre), (float(dx), float(dy)))
 
 
 def fit_arc(xy: Array) -> Circle | None:
@@ -183,7 +188,7 @@ def fit_arc(xy: Array) -> Circle | None:
     centre = middle + size * (foot + normal / curvature)
     arms = xy - centre
     swept = float(np.sum(arms[:-1, 0] * arms[1:, 1] - arms[:-1, 1] * arms[1:, 0]))
-    return Circle((float(centre[0]), float(centre[1])), size / abs(curvature), 1.0 if swept >= 0 else -1.0)
+    return Circle(point(centre), size / abs(curvature), 1.0 if swept >= 0 else -1.0)
 
 
 def _taubin(p: Array) -> tuple[Array, Array, float] | None:
@@ -314,9 +319,14 @@ def beyond(e: Edge, xy: Array) -> tuple[Array, Array]:
 
 def out_of(e: Edge, xy: Array) -> Array:
     """Return distances to the right of an edge's line or circle, shape (n,), mm."""
+    return carrier_of(e).out(xy)
+
+
+def carrier_of(e: Edge) -> Carrier:
+    """Return the line or circle that an edge lies on."""
     if e.is_line:
-        return Straight(e.start, e.direction()).out(xy)
-    return Circle(e.centre, e.radius, math.copysign(1.0, e.bulge)).out(xy)
+        return Straight(e.start, e.direction())
+    return Circle(e.centre, e.radius, math.copysign(1.0, e.bulge))
 
 
 def _turn(a: Carrier, b: Carrier, p: Point) -> float:

@@ -25,12 +25,13 @@ from tinbook.read.fitting import (
     fit_plane,
     join,
     out_of,
+    point,
     rounded,
 )
 from tinbook.read.measured import CornerFit, EdgeFit, MeasuredOutline, Survey
 from tinbook.read.outliers import studentised
 from tinbook.read.rows import shortened
-from tinbook.space import Frame, Vec
+from tinbook.space import Frame, Vec, vec
 from tinbook.tolerances import FITTED, SAME_POINT
 from tinbook.values import dataclass
 
@@ -156,7 +157,7 @@ def drawn(
     back = move.inverse()
     x = back.a * axes[0] + back.c * axes[1]
     origin = plane.centre + back.u * axes[0] + back.v * axes[1]
-    frame = Frame(_vec(origin), _vec(x), _vec(np.cross(axes[2], x)), _vec(axes[2])).rounded()
+    frame = Frame(vec(origin), vec(x), vec(np.cross(axes[2], x)), vec(axes[2])).rounded()
 
     fits = tuple(_edge_fit(g, e) for g, e in zip(loop.edges, edges, strict=True))
     meets = tuple(_corner_fit(loop, edges, i) for i in range(len(edges)))
@@ -244,7 +245,7 @@ def _joined(edges: list[Measured], carriers: list[Carrier], tol: float, path: st
     corners: list[Corner] = []
     for i, e in enumerate(edges):
         j = (i + 1) % n
-        met = join(carriers[i], carriers[j], _point(e.xy[-1]), _point(edges[j].xy[0]), tol)
+        met = join(carriers[i], carriers[j], point(e.xy[-1]), point(edges[j].xy[0]), tol)
         if isinstance(met, float):
             what = f"edge '{e.name}' does not meet edge '{edges[j].name}': they pass each other {met:.2f} mm apart"
             mistakes.append(Mistake(f"{e.at(len(e.xy) - 1)} and {edges[j].at(0)}", what))
@@ -261,7 +262,7 @@ def _joined(edges: list[Measured], carriers: list[Carrier], tol: float, path: st
         made.append(g)
         before, after = beyond(g, e.xy)
         for past, corner, k in ((before, start, i - 1), (after, end, (i + 1) % n)):
-            spacing = math.dist(corner.point, _point(e.xy[0 if past is before else -1]))
+            spacing = math.dist(corner.point, point(e.xy[0 if past is before else -1]))
             over = past - corner.slack(tol, spacing)
             worst = int(over.argmax())
             if over[worst] > 0:
@@ -350,7 +351,7 @@ def _findings(record: Survey, loop: Loop, edges: list[Measured]) -> Findings:
 
 def _sample(edges: Sequence[Measured]) -> tuple[tuple[Point, float], ...]:
     every = max(1, math.ceil(sum(len(e.xy) for e in edges) / SHOWN))
-    return tuple((_point(xy), float(z)) for e in edges for xy, z in zip(e.xy[::every], e.heights[::every], strict=True))
+    return tuple((point(xy), float(z)) for e in edges for xy, z in zip(e.xy[::every], e.heights[::every], strict=True))
 
 
 def _suspect(e: Measured, g: Edge, tol: float, count: int) -> list[Finding]:
@@ -375,11 +376,3 @@ def _suspect(e: Measured, g: Edge, tol: float, count: int) -> list[Finding]:
 
 def _rms(d: Array) -> float:
     return float(np.sqrt(np.mean(d**2)))
-
-
-def _point(xy: Array) -> Point:
-    return float(xy[0]), float(xy[1])
-
-
-def _vec(v: Array) -> Vec:
-    return float(v[0]), float(v[1]), float(v[2])

@@ -15,7 +15,7 @@ import numpy.typing as npt
 import shapely
 
 from tinbook.plane.loops import Array
-from tinbook.space import Vec, cross, dot, plus, unit
+from tinbook.space import Vec, cross, dot, plus, unit, vec
 from tinbook.values import dataclass
 
 GRAZE: Final = 0.02
@@ -187,7 +187,7 @@ def patches(a: Solid, b: Solid) -> tuple[Patch, ...]:
         facing = [c for n, h, c in theirs if n @ normal < -0.9999 and -0.05 <= -h - height <= APART]
         if not facing:
             continue
-        d: Vec = (float(normal[0]), float(normal[1]), float(normal[2]))
+        d = vec(normal)
         view = view_along(d)
         shared = _region(mine, view).intersection(_region(np.concatenate(facing), view))
         if shared.area > SMALLEST:

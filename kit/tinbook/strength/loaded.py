@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from tinbook.progress import Progress
+from tinbook.space import vec
 from tinbook.strength.contact import linear as contact
 from tinbook.strength.loads import Load, nodal
 from tinbook.strength.meshed import Meshed
@@ -235,5 +236,5 @@ def _reactions(
         force = (reaction[nodes, :3] / count[nodes, None]).sum(axis=0)
         force = np.where(np.abs(force) < 1e-6 * total, 0.0, force)
         lifted = int(((stops.support == k) & np.logical_not(active)).sum())
-        out.append(Reaction(title=s.title, force=(float(force[0]), float(force[1]), float(force[2])), lifted=lifted))
+        out.append(Reaction(title=s.title, force=vec(force), lifted=lifted))
     return tuple(out)

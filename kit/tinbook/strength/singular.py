@@ -17,6 +17,7 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.part.forms.profiles import Lanced
 from tinbook.plane.loops import Edge, Loop
+from tinbook.plane.meeting import turn
 from tinbook.strength.mesh.quads import Mesh
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.supports import Support
@@ -73,7 +74,7 @@ def _corners(p: MadePanel, supports: Sequence[Support]) -> Iterator[tuple[str, t
     edges = list(p.boundary.anticlockwise())
     held = {e.name: _held(e.name, supports) for e in edges}
     for before, after in zip([edges[-1], *edges], edges, strict=False):
-        angle = 180.0 - _turn(before, after)
+        angle = 180.0 - math.degrees(turn(before, after))
         a, b = held[before.name], held[after.name]
         joined = [e.name.startswith("fold:") for e in (before, after)]
         if any(joined):
@@ -91,19 +92,13 @@ def _corners(p: MadePanel, supports: Sequence[Support]) -> Iterator[tuple[str, t
         rim: Loop = h.loop.anticlockwise()
         around = list(rim)
         for before, after in zip([around[-1], *around], around, strict=False):
-            if 180.0 + _turn(before, after) > 180.0 + CHORD:
+            if 180.0 + math.degrees(turn(before, after)) > 180.0 + CHORD:
                 yield "corner of a hole", after.start
 
 
 def _open(*edges: Edge) -> bool:
     """Return whether one is the rim of an opening that runs over a fold: it goes on smoothly in the strip."""
     return any(e.name.startswith("hole:") for e in edges)
-
-
-def _turn(before: Edge, after: Edge) -> float:
-    """Return by how many degrees the way along two edges turns to the left."""
-    (x0, y0), (x1, y1) = before.direction(1.0), after.direction(0.0)
-    return math.degrees(math.atan2(x0 * y1 - y0 * x1, x0 * x1 + y0 * y1))
 
 
 def _held(edge: str, supports: Sequence[Support]) -> tuple[str, str]:

@@ -20,7 +20,7 @@ from tinbook.read.scans.mesh import Scan, face_normals, normals, spacing
 from tinbook.read.scans.nearest import curve_order, nearest, tree_of
 from tinbook.read.scans.rigid import RigidFit, fit_targets
 from tinbook.read.scans.smooth import smoothed
-from tinbook.space import SPACE, Frame, Vec, cross, unit
+from tinbook.space import SPACE, Frame, cross, rigid, unit, vec
 from tinbook.values import dataclass
 
 TAKEN: Final = 20_000
@@ -121,9 +121,9 @@ def align_by_plane(
     along = along - (along @ n) * n
     if np.linalg.norm(along) < 1.0:
         raise BadValue("line", (tuple(first), tuple(second)), "two points apart along the plane")
-    x, z = unit(_vec(along)), _vec(n)
+    x, z = unit(vec(along)), vec(n)
     o = first - ((first - fitted.centre) @ n) * n
-    frame = Frame(_vec(o), x, cross(z, x), z).inverse().rounded()
+    frame = Frame(vec(o), x, cross(z, x), z).inverse().rounded()
     off = np.abs((points - fitted.centre) @ n)
     said = fine("scan.plane", f"{len(points)} points", "they lie on a plane", float(off.max()), source="least squares")
     return Aligned(
@@ -244,7 +244,7 @@ def _moved(step: Array, middle: Array, size: float) -> Frame:
     from scipy.spatial.transform import Rotation
 
     turn = Rotation.from_rotvec(step[3:] / size).as_matrix()
-    return Frame(_vec(middle + step[:3] - turn @ middle), _vec(turn[:, 0]), _vec(turn[:, 1]), _vec(turn[:, 2]))
+    return rigid(turn, middle + step[:3] - turn @ middle)
 
 
 def _part(made: Made, at: Frame) -> Scan:
@@ -261,7 +261,3 @@ def _some(points: Any, count: int, field: str) -> list[Any]:
     if len(found) < count:
         raise BadValue(field, found, f"{count} points (x, y, z) or more")
     return found
-
-
-def _vec(v: Array) -> Vec:
-    return float(v[0]), float(v[1]), float(v[2])

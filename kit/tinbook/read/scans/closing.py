@@ -10,7 +10,8 @@ from typing import Final
 import numpy as np
 
 from tinbook.plane.loops import Array, Edge, Point
-from tinbook.read.fitting import Carrier, Circle, Straight, nearest_places, out_of
+from tinbook.plane.meeting import turn
+from tinbook.read.fitting import Carrier, Circle, arc_or_line, carrier_of, nearest_places, out_of, point
 from tinbook.read.scans.pieces import CUT, Piece, corner_of
 
 SMOOTH: Final = 0.5
@@ -65,7 +66,7 @@ def _met(xy: Array, a: Piece, b: Piece, tol: float) -> tuple[Point, bool]:
     crossing = corner_of(xy, a, b)
     if crossing is not None and _overlap(a.on, b.on, crossing) > tol:
         return crossing, False
-    middle = _pair((last + first) / 2)
+    middle = point((last + first) / 2)
     one, other = nearest_places(a.on, b.on) or (a.on.foot(middle), b.on.foot(middle))
     touching = (one[0] + other[0]) / 2, (one[1] + other[1]) / 2
     return touching, math.dist(one, other) <= tol
@@ -87,19 +88,19 @@ def _together(xy: Array, found: Sequence[Piece], corners: Array, smooth: Sequenc
     from scipy.optimize import least_squares
 
     n = len(found)
-    places = [_pair(c) for c in corners]
+    places = [point(c) for c in corners]
     arcs = [k for k, p in enumerate(found) if isinstance(p.on, Circle)]
-    bulges = [_bulge(found[k].on, places[k], places[(k + 1) % n]) for k in arcs]
+    bulges = [arc_or_line("", found[k].on, places[k], places[(k + 1) % n]).bulge for k in arcs]
 
     def edges(x: Array) -> list[Edge]:
         bulge = dict(zip(arcs, x[2 * n :].tolist(), strict=True))
-        p = [(float(x[2 * k]), float(x[2 * k + 1])) for k in range(n)]
+        p = [point(x[2 * k :]) for k in range(n)]
         return [Edge(p[k], p[(k + 1) % n], bulge.get(k, 0.0)) for k in range(n)]
 
     def off(x: Array) -> Array:
         made = edges(x)
         rows = [out_of(e, xy[p.numbers]) / max(p.scatter, 1e-3) for e, p in zip(made, found, strict=True)]
-        turns = [_turn(made[k - 1], made[k]) / SMOOTH for k in range(n) if smooth[k]]
+        turns = [math.degrees(turn(made[k - 1], made[k])) / SMOOTH for k in range(n) if smooth[k]]
         return np.concatenate((*rows, turns))
 
     return edges(least_squares(off, np.concatenate((np.ravel(places), bulges)), x_scale="jac", max_nfev=60).x)
@@ -112,32 +113,6 @@ def _with_points(xy: Array, p: Piece, e: Edge, start: int | None, end: int | Non
     off = np.abs(out_of(e, xy[span]))
     scatter = 1.4826 * float(np.median(off))
     near = off <= CUT * max(scatter, 1e-6)
-    return (
-        replace(p, on=_carrier(e), numbers=span[near], scatter=scatter)
-        if near.sum() >= 4
-        else replace(p, on=_carrier(e))
-    )
-
-
-def _turn(a: Edge, b: Edge) -> float:
-    (ax, ay), (bx, by) = a.direction(1.0), b.direction(0.0)
-    return math.degrees(math.atan2(ax * by - ay * bx, ax * bx + ay * by))
-
-
-def _bulge(on: Carrier, start: Point, end: Point) -> float:
-    """Return the bulge of an arc between two points near it."""
-    assert isinstance(on, Circle)
-    half = math.dist(start, end) / 2
-    (cx, cy), (sx, sy), (ex, ey) = on.centre, start, end
-    sweep = (on.turn * (math.atan2(ey - cy, ex - cx) - math.atan2(sy - cy, sx - cx))) % math.tau
-    return on.turn * math.tan(sweep / 4) if half > 0 else 0.0
-
-
-def _carrier(e: Edge) -> Carrier:
-    if e.is_line:
-        return Straight(e.start, e.direction())
-    return Circle(e.centre, e.radius, math.copysign(1.0, e.bulge))
-
-
-def _pair(p: Array) -> Point:
-    return float(p[0]), float(p[1])
+    if near.sum() < 4:
+        return replace(p, on=carrier_of(e))
+    return replace(p, on=carrier_of(e), numbers=span[near], scatter=scatter)

@@ -12,7 +12,7 @@ import numpy as np
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array, Point
 from tinbook.plane.meeting import cross
-from tinbook.read.fitting import Carrier, Straight, crossings, fit_arc, fit_line
+from tinbook.read.fitting import Carrier, Straight, crossings, fit_arc, fit_line, point
 from tinbook.read.scans.runs import ARC, LINE, WINDOW, Run
 from tinbook.values import dataclass
 
@@ -268,14 +268,14 @@ def trimmed(xy: Array, found: Sequence[Piece]) -> list[Piece]:
 
 def corner_of(xy: Array, a: Piece, b: Piece) -> Point | None:
     """Return where two edges cross next to their ends, None where they do not."""
-    last, first = _place(xy[a.numbers[-1]]), _place(xy[b.numbers[0]])
+    last, first = point(xy[a.numbers[-1]]), point(xy[b.numbers[0]])
     found = crossings(a.on, b.on)
     return min(found, key=lambda q: math.dist(q, last) + math.dist(q, first)) if found else None
 
 
 def _missed_corner(xy: Array, a: Piece, b: Piece, tol: float, longest: float) -> bool:
     """Whether everything between two edges lies in the metal beyond the corner where they meet."""
-    last, first = _place(xy[a.numbers[-1]]), _place(xy[b.numbers[0]])
+    last, first = point(xy[a.numbers[-1]]), point(xy[b.numbers[0]])
     at = corner_of(xy, a, b)
     if at is None:
         return False
@@ -288,7 +288,3 @@ def _missed_corner(xy: Array, a: Piece, b: Piece, tol: float, longest: float) ->
     if abs(turned) < math.sin(math.radians(SHARP)):
         return False
     return float((out.any(axis=0) if convex else out.all(axis=0)).mean()) >= METAL
-
-
-def _place(p: Array) -> Point:
-    return float(p[0]), float(p[1])

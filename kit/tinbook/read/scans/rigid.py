@@ -14,7 +14,7 @@ from tinbook.htmltable import html_table
 from tinbook.plane.loops import Array
 from tinbook.read.outliers import tested
 from tinbook.read.scans.border import picked
-from tinbook.space import Frame
+from tinbook.space import Frame, rigid
 from tinbook.values import dataclass
 
 
@@ -68,9 +68,7 @@ def rigid_move(measured: Array, drawn: Array) -> Frame:
     u, _, vt = np.linalg.svd((measured - a).T @ (drawn - b))
     flip = np.diag((1.0, 1.0, np.sign(np.linalg.det(u @ vt))))
     turn = vt.T @ flip @ u.T
-    x, y, z = ((float(c[0]), float(c[1]), float(c[2])) for c in turn.T)
-    o = b - turn @ a
-    return Frame((float(o[0]), float(o[1]), float(o[2])), x, y, z).rounded()
+    return rigid(turn, b - turn @ a).rounded()
 
 
 def fit_targets(measured: Mapping[str, Any], drawn: Mapping[str, Any], *, accuracy: Any = "1 mm") -> RigidFit:

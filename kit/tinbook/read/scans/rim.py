@@ -14,7 +14,7 @@ from tinbook.finding import Finding, caution, fine
 from tinbook.part.outline import check_edge_name
 from tinbook.plane.loops import Array, Edge
 from tinbook.progress import Progress, part_of, telling
-from tinbook.read.fitting import beyond, out_of
+from tinbook.read.fitting import beyond, out_of, point
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.adjust import adjusted
 from tinbook.read.scans.border import Rim, picked, rim_of
@@ -217,7 +217,7 @@ def _names(rim: Rim, found: list[Piece], points: Array, wanted: Mapping[str, Arr
         if k in named:
             continue
         middle = rim.xy[e.numbers[len(e.numbers) // 2]]
-        x, y = e.on.heading((float(middle[0]), float(middle[1])))
+        x, y = e.on.heading(point(middle))
         outward = y * rim.plane.axes[0] - x * rim.plane.axes[1]
         side = max(SIDES, key=lambda n: float(outward @ np.array(SIDES[n])))
         name = next(n for n in (side, *(f"{side} {i}" for i in range(2, 99))) if n not in used)

@@ -20,7 +20,7 @@ from tinbook.read.scans.border import Rim, picked
 from tinbook.read.scans.mesh import Scan, spacing
 from tinbook.read.scans.pieces import Piece
 from tinbook.read.scans.rim import EdgesOf, edges_of, wanted_names
-from tinbook.space import Frame
+from tinbook.space import Frame, vec
 
 ACROSS: Final = 0.1
 """Of a section's length: longest stretch without metal that is bridged (own proposal)."""
@@ -151,7 +151,7 @@ def outline_from_section(
         raise BadFile(
             scan.name, [Mistake("plane", f"cuts {SHORT:g} mm of metal nowhere; valid: a plane through the scan")]
         )
-    own = None if near is None else np.array(plane.local((float(near[0]), float(near[1]), float(near[2]))))[:2]
+    own = None if near is None else np.array(plane.local(vec(near)))[:2]
     xy, closed = _joined(found, own)
     if not closed and deep is None:
         raise BadValue("depth", depth, "how far the outline goes beyond the metal: this section is open")

@@ -10,7 +10,7 @@ import numpy as np
 
 from tinbook.plane.loops import Array
 from tinbook.read.step.vectors import across, minus, unit, vector
-from tinbook.space import Vec, cross, negative, plus
+from tinbook.space import Vec, cross, negative, plus, vec
 from tinbook.values import dataclass
 
 Kind = Literal["plane", "cylinder", "cone", "other"]
@@ -201,8 +201,8 @@ def _as_cone(face: FaceOf, points: Array, normals: Array, axis: Array) -> None:
 
 
 def _take(face: FaceOf, kind: Kind, origin: Array, axis: Array, sense: float) -> None:
-    a = (float(axis[0]), float(axis[1]), float(axis[2]))
+    a = vec(axis)
     least = min(range(3), key=lambda k: abs(a[k]))
     face.kind, face.sense, face.axis = kind, sense, a
-    face.origin = (float(origin[0]), float(origin[1]), float(origin[2]))
+    face.origin = vec(origin)
     face.xdir = unit(cross(a, (float(least == 0), float(least == 1), float(least == 2))))

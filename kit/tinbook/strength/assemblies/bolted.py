@@ -14,7 +14,8 @@ from tinbook.errors import BadValue
 from tinbook.making.assembled import MATING_REACH, Assembled
 from tinbook.part.bought import Bought
 from tinbook.shop.fixings import Fixings
-from tinbook.strength.assemblies.joint import GROUND, Bore, Connection, Other, axes_along, bores_of, vec
+from tinbook.space import vec
+from tinbook.strength.assemblies.joint import GROUND, Bore, Connection, Other, axes_along, bores_of
 from tinbook.strength.assemblies.ties import Spring, Tie, rigid_tie, rim_tie
 from tinbook.strength.assemblies.whole import Body, Member, Whole
 from tinbook.strength.joints.load import Kind

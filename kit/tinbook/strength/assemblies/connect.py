@@ -12,9 +12,11 @@ from scipy.sparse.csgraph import connected_components
 
 from tinbook.calc import fasteners
 from tinbook.making.assembled import WELD_GAP, Assembled
+from tinbook.part.assembly import Weld
 from tinbook.part.links import Weld
+from tinbook.space import vec
 from tinbook.strength.assemblies.bolted import bolts
-from tinbook.strength.assemblies.joint import GROUND, Bore, Connection, Other, axes_along, bores_of, vec
+from tinbook.strength.assemblies.joint import GROUND, Bore, Connection, Other, axes_along, bores_of
 from tinbook.strength.assemblies.surface import Hit, nearest, on_body
 from tinbook.strength.assemblies.ties import Spring, Tie, rigid_tie, rim_tie, surface_tie
 from tinbook.strength.assemblies.whole import Body, Member, Whole

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import field
-from typing import Any, Final, Literal, TypeAlias
+from dataclasses import dataclass, field
+from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
@@ -109,9 +109,3 @@ def axes_along(along: Array) -> Array:
     two = np.cross(along, start)
     two /= np.linalg.norm(two)
     return np.stack((along, two, np.cross(along, two)))
-
-
-def vec(v: Any) -> Vec:
-    """Return an array of three as a vector."""
-    x, y, z = (float(c) for c in v)
-    return x, y, z

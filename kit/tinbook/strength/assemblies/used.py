@@ -10,8 +10,8 @@ from typing import TypeAlias
 import numpy as np
 
 from tinbook.making.assembled import Assembled
-from tinbook.space import Vec, negative
-from tinbook.strength.assemblies.joint import Connection, vec
+from tinbook.space import Vec, negative, vec
+from tinbook.strength.assemblies.joint import Connection
 from tinbook.strength.assemblies.whole import Member, Whole
 from tinbook.strength.joints.load import JointLoad, SheetAt, sheet_at
 from tinbook.strength.joints.reactions import STRETCH, Line

@@ -9,7 +9,7 @@ import numpy as np
 
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
-from tinbook.space import Vec, negative
+from tinbook.space import Vec, negative, vec
 from tinbook.strength.carried import Carried
 from tinbook.strength.joints.load import JointLoad, Kind, sheet_at
 from tinbook.strength.joints.rules import Joining
@@ -75,20 +75,20 @@ def _at_holes(made: Made, under: Static, s: Support, panel: MadePanel, how: Join
     sums = {k: _sums(m.points, under.reaction, m.holes[k], middle) for k, middle in middles.items()}
     out = []
     for key, middle in middles.items():
-        others = [(_vec(p), sums[k][0]) for k, p in middles.items() if k != key]
+        others = [(vec(p), sums[k][0]) for k, p in middles.items() if k != key]
         bore = bores.get(key.rstrip("'"))
         dia = (bore.dia if bore is not None else None) or _rim(m.points[m.holes[key]])[1]
         plain: Kind = "plug weld" if s.stops == MOTIONS else "bolt"
         kind = JOINTS.get(m.uses[key]) or ("blind rivet" if how.rivets else plain)
         force, moment = sums[key]
-        x, y, _ = panel.frame.local(_vec(middle))
+        x, y, _ = panel.frame.local(vec(middle))
         sheet = sheet_at(made, panel, (x, y), force, dia, others)
         name = key.split("/", 1)[1].rstrip("'")
         out.append(
             JointLoad(
                 name=name if panel.name == "base" else f"{name} of {panel.name}",
                 kind=kind,
-                at=_vec(middle),
+                at=vec(middle),
                 axis=negative(panel.frame.z) if how.side == "down" else panel.frame.z,
                 force=force,
                 moment=moment,
@@ -116,12 +116,12 @@ def pins_pulled(made: Made, under: Static, loads: Sequence[Load]) -> tuple[Joint
         for key in keys:
             middle, dia = _rim(m.points[m.holes[key]])
             name = key.split("/", 1)[1].rstrip("'")
-            x, y, _ = panel.frame.local(_vec(middle))
+            x, y, _ = panel.frame.local(vec(middle))
             out.append(
                 JointLoad(
                     name=f"pin in {name}" if panel.name == "base" else f"pin in {name} of {panel.name}",
                     kind="pin",
-                    at=_vec(middle),
+                    at=vec(middle),
                     axis=panel.frame.z,
                     force=load.newtons,
                     moment=(0.0, 0.0, 0.0),
@@ -136,12 +136,7 @@ def _sums(points: Array, reaction: Array, nodes: Index, about: Array) -> tuple[V
     force = reaction[nodes]
     arm = points[nodes] - about
     turn = force[:, 3:] + np.cross(arm, force[:, :3])
-    return _vec(force[:, :3].sum(axis=0)), _vec(turn.sum(axis=0))
-
-
-def _vec(v: Any) -> Vec:
-    x, y, z = (float(c) for c in v)
-    return x, y, z
+    return vec(force[:, :3].sum(axis=0)), vec(turn.sum(axis=0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,7 +183,7 @@ class Line:
         middle = (weight * share) @ self.points / float((weight * share).sum())
         turn = self.moment + np.cross(self.points - middle, self.force)
         used = tuple(self.nodes[weight > 0].tolist())
-        return _vec(middle), _vec(weight @ self.force), _vec(weight @ turn), take, used
+        return vec(middle), vec(weight @ self.force), vec(weight @ turn), take, used
 
 
 def _along_edge(made: Made, under: Static, s: Support, panel: MadePanel, how: Joining) -> JointLoad:
@@ -204,7 +199,7 @@ def _along_edge(made: Made, under: Static, s: Support, panel: MadePanel, how: Jo
     middle, force, moment, length, used = line.worst(max(STRETCH, 6 * (how.throat or 0.7 * made.thickness)))
     x, y, _ = panel.frame.local(middle)
     way = places[-1] - places[0]
-    along = _vec(way / max(float(np.linalg.norm(way)), 1e-12))
+    along = vec(way / max(float(np.linalg.norm(way)), 1e-12))
     box = m.points[np.unique(m.quads[m.of(panel.name)])]
     width = float(np.ptp(box @ np.cross(np.asarray(panel.frame.z), along)))
     name = f"seam '{s.where}'" if panel.name == "base" else f"seam '{s.where}' of {panel.name}"
