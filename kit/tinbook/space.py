@@ -46,10 +46,11 @@ def vec(v: Array) -> Vec:
 
 def unit(a: Vec) -> Vec:
     """Return the direction of a vector; the zero vector has none and raises BadValue."""
-    n = math.hypot(*three(a, "direction", "a finite vector (x, y, z) that is not zero"))
+    x, y, z = three(a, "direction", "a finite vector (x, y, z) that is not zero")
+    n = math.hypot(x, y, z)
     if n == 0:
         raise BadValue("direction", a, "a finite vector (x, y, z) that is not zero")
-    return a[0] / n, a[1] / n, a[2] / n
+    return x / n, y / n, z / n
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +201,14 @@ def frame_at(
     if abs(dot(a, b)) > SQUARE:
         raise BadValue("frame y", y, f"a direction square to x = {a}")
     return Frame(at, a, b, cross(a, b))
+
+
+def unit_vector(value: Any, field: str) -> Vec:
+    """Return a direction of a user's at length 1, or raise BadValue with the field's name."""
+    try:
+        return unit(value)
+    except BadValue:
+        raise BadValue(field, value, "a direction (x, y, z), finite and not zero") from None
 
 
 def three(value: Any, field: str, valid: str) -> Vec:

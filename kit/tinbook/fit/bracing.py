@@ -12,6 +12,7 @@ import numpy as np
 from tinbook import units
 from tinbook.errors import BadValue, UnknownName, of_kind
 from tinbook.finding import Finding, Findings, caution, fine
+from tinbook.fit.places import cross
 from tinbook.htmltable import html_table
 from tinbook.plane.loops import Edge
 from tinbook.read.scans.border import picked
@@ -110,10 +111,7 @@ class BraceCard:
         """Return the card for paper: the braces seen from above."""
         at = {n: (p[0], p[1]) for n, p in self.places.items()}
         lines = [Traced(kind="cut", edges=(Edge(at[a], at[b]),)) for a, b in (b.ends for b in self.braces)]
-        lines += [
-            Traced(kind="centre", edges=(Edge((x - 2, y), (x + 2, y)), Edge((x, y - 2), (x, y + 2))), text=n)
-            for n, (x, y) in at.items()
-        ]
+        lines += [cross(n, p, 2) for n, p in at.items()]
         title = f"Braces before anything is cut, {self.name}, seen from above, mm"
         return Drawing(name=self.name, lines=tuple(lines), numbers=self.numbers, notes=self.notes, heading=title)
 
@@ -165,10 +163,7 @@ def brace_card(
         raise BadValue("name", name, "a text that is not empty")
     if not 2 <= len(points) <= MOST:
         raise BadValue("points", len(points), f"2 to {MOST} points")
-    at = {
-        str(n): picked([units.length(v, f"point '{n}'") for v in _three(p, n)], f"point '{n}'")
-        for n, p in points.items()
-    }
+    at = {str(n): picked(p, f"point '{n}'") for n, p in points.items()}
     found: list[Finding] = []
     if scan is not None:
         at, found = _on_scan(at, scan)
@@ -196,12 +191,6 @@ def brace_card(
         )
     places = {n: vec(p) for n, p in at.items()}
     return BraceCard(name=name, places=places, braces=tuple(braces), free=free, findings=Findings(found))
-
-
-def _three(p: Any, name: Any) -> Sequence[Any]:
-    if not units.is_sequence(p) or len(p) != 3:
-        raise BadValue(f"point '{name}'", p, "(x, y, z) in mm")
-    return p  # type: ignore[no-any-return]
 
 
 def _pairs(pairs: Any, at: Mapping[str, Any]) -> list[tuple[str, str]]:

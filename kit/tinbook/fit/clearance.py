@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -19,10 +19,10 @@ from tinbook.htmltable import html_table
 from tinbook.plane.loops import Array
 from tinbook.plot import line_plot
 from tinbook.progress import Progress, part_of, telling
-from tinbook.read.scans.load import unit_vector
+from tinbook.read.scans.border import picked
 from tinbook.read.scans.nearest import Tree, least, nearest, signed, tree_of
 from tinbook.shown import Shown, picture_html
-from tinbook.space import SPACE, Frame, Vec, rigid, vec
+from tinbook.space import SPACE, Frame, Vec, rigid, three, unit_vector, vec
 from tinbook.svg import Picture
 from tinbook.values import dataclass
 
@@ -269,37 +269,28 @@ def turned(point: Array, axis: Array, degrees: float) -> Frame:
 def _axis(about: Any) -> tuple[Array, Array]:
     if not units.is_sequence(about) or len(about) != 2:
         raise BadValue("about", about, "(point, direction)")
-    return _point(about[0], "about"), np.array(unit_vector(about[1], "about"))
-
-
-def _point(value: Any, field: str) -> Array:
-    if not isinstance(value, Iterable) or isinstance(value, str):
-        raise BadValue(field, value, "a point (x, y, z) in mm")
-    p = [units.length(v, field) for v in value]
-    if len(p) != 3:
-        raise BadValue(field, value, "a point (x, y, z) in mm")
-    return np.array(p)
+    return picked(about[0], "about"), np.array(unit_vector(about[1], "about"))
 
 
 def _shift(shift: Any, rubber: Any) -> Array:
     if rubber is None:
-        return _point(shift, "shift")
+        return picked(shift, "shift")
     if not units.is_sequence(rubber) or len(rubber) != 2:
         raise BadValue("rubber", rubber, "((x, y, z) in N, stiffness in N/mm)")
     stiff = units.number(rubber[1], "", "rubber stiffness")
     if stiff <= 0:
         raise BadValue("rubber stiffness", rubber[1], "N/mm, greater than 0")
-    return _point(rubber[0], "rubber force") / stiff
+    return np.array(three(rubber[0], "rubber force", "(x, y, z) in N")) / stiff
 
 
 def _step(step: Any, k: int, points: Array) -> tuple[float, Any]:
     """Return how far a step moves its farthest point, and the move at a share of it."""
     match step:
         case ("move", way):
-            v = _point(way, f"path step {k}")
+            v = picked(way, f"path step {k}")
             return max(float(np.linalg.norm(v)), 1e-9), lambda s: SPACE.moved(vec(s * v))
         case ("turn", at, axis, angle):
-            p, d = _point(at, f"path step {k}"), np.array(unit_vector(axis, f"path step {k}"))
+            p, d = picked(at, f"path step {k}"), np.array(unit_vector(axis, f"path step {k}"))
             a = units.angle(angle, f"path step {k}")
             arm = float(np.linalg.norm(np.cross(points - p, d), axis=1).max())
             return max(math.radians(abs(a)) * arm, 1e-9), lambda s: turned(p, d, s * a)
@@ -373,8 +364,7 @@ def _signed_least(
     gap, on_body, on_thing = least(tree, points, triangles, float(near.distance[k]) + 1e-6)
     if gap > 0:
         one = np.array([k])
-        only = type(near)(near.distance[one], near.triangle[one], near.place[one], near.share[one])
-        if signed(there, faces, only, points[one])[0] < 0:
+        if signed(there, faces, near.part(one), points[one])[0] < 0:
             return -gap, on_body, on_thing
     return gap, on_body, on_thing
 

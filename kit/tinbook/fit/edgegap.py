@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +11,7 @@ import numpy.typing as npt
 from tinbook.finding import Finding, caution, fine, stop
 from tinbook.fit.surface import Surface
 from tinbook.plane.loops import Array, Edge
-from tinbook.space import Frame, Vec
+from tinbook.space import Frame
 from tinbook.values import dataclass
 
 STEP: Final = 2.0
@@ -45,14 +45,11 @@ class Limits:
     clear: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Lying:
-    """Gives the signed gap at points with normals, each shape (n, 3), as shape (n,); NaN where nothing lies opposite.
+Lying: TypeAlias = Callable[..., Array]
+"""Gives the signed gap at points with normals, each shape (n, 3), as shape (n,); NaN where nothing lies opposite.
 
-    Further it takes what is told how far the work is.
-    """
-
-    gap: Callable[..., Array]
+Further it takes what is told how far the work is.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,8 +68,6 @@ class EdgeGap:
         Gap; None where nothing lies opposite.
     lap_least, lap_mean : float or None
         Lap on the lip; None for a folded edge.
-    largest_at, least_at : (float, float, float) or None
-        Where, in the body.
     covered : float
         Share of the edge that has something opposite.
     """
@@ -86,8 +81,6 @@ class EdgeGap:
     largest: float | None = None
     lap_least: float | None = None
     lap_mean: float | None = None
-    largest_at: Vec | None = None
-    least_at: Vec | None = None
     covered: float = 0.0
 
     @property
@@ -182,7 +175,7 @@ def lapped_edge(
     depth = np.arange(STEP / 2, DEEP, STEP)
     xy = (place[:, None] + depth[None, :, None] * inward[:, None]).reshape(-1, 2)
     points = frame.points(np.column_stack((xy, np.full(len(xy), height))))
-    gap = lying.gap(points, np.tile(frame.z, (len(xy), 1))).reshape(count, -1)
+    gap = lying(points, np.tile(frame.z, (len(xy), 1))).reshape(count, -1)
     if not down:
         gap = -gap
     if over is not None:
@@ -194,8 +187,7 @@ def lapped_edge(
     on_lip = depth[None, :] <= np.maximum(lap, 0.0)[:, None]
     gap = np.where(on_lip, gap, np.nan)
     known = ~np.isnan(gap).all(axis=1)
-    spots = frame.points(np.column_stack((place, np.full(count, height))))
-    numbers = _numbers(np.array([np.nanmedian(row) for row in gap[known]]), spots[known])
+    numbers = _numbers(_medians(np.array([np.nanmedian(row) for row in gap[known]])))
     has_lap = over is not None or known.any()
     return EdgeGap(
         name=e.name, use=use, folded=False, limits=limits, covered=float(known.mean()), **numbers,
@@ -223,13 +215,9 @@ def folded_edge(
     seen = outer & ~np.isnan(gaps)
     if seen.sum() < LEAST_SEEN * count:
         return EdgeGap(name=e.name, use=use, folded=True, limits=limits)
-    middles = surface.middles[seen]
-    along = (middles - frame(*e.start)) @ np.array(frame.vector(dx, dy))
+    along = (surface.middles[seen] - frame(*e.start)) @ np.array(frame.vector(dx, dy))
     cell = np.floor(along / (STEP * TOGETHER)).astype(int)
-    cells = np.unique(cell)
-    values = np.array([np.median(gaps[seen][cell == c]) for c in cells])
-    spots = np.array([middles[cell == c].mean(axis=0) for c in cells])
-    numbers = _numbers(values, spots, smooth=False)
+    numbers = _numbers(np.array([np.median(gaps[seen][cell == c]) for c in np.unique(cell)]))
     return EdgeGap(name=e.name, use=use, folded=True, limits=limits, covered=float(seen.sum() / count), **numbers)
 
 
@@ -240,13 +228,8 @@ def _medians(values: Array) -> Array:
     return found
 
 
-def _numbers(values: Array, spots: Array, smooth: bool = True) -> dict[str, Any]:
-    """Return least, mean and largest of stations, and where."""
+def _numbers(values: Array) -> dict[str, float]:
+    """Return least, mean and largest of stations."""
     if not len(values):
         return {}
-    v = _medians(values) if smooth else values
-    low, high = int(v.argmin()), int(v.argmax())
-    return {
-        "least": float(v[low]), "mean": float(v.mean()), "largest": float(v[high]),
-        "least_at": tuple(spots[low].tolist()), "largest_at": tuple(spots[high].tolist()),
-    }  # fmt: skip
+    return {"least": float(values.min()), "mean": float(values.mean()), "largest": float(values.max())}

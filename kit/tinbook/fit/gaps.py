@@ -25,7 +25,7 @@ from tinbook.part.picture import outline_svg
 from tinbook.plane.loops import Array
 from tinbook.progress import Progress, part_of, quiet, telling
 from tinbook.read.measured import MeasuredOutline
-from tinbook.read.scans.mesh import Scan, edges, face_normals
+from tinbook.read.scans.mesh import Scan, edges, face_normals, unit_rows
 from tinbook.read.scans.nearest import Near, nearest, signed, tree_of
 from tinbook.read.scans.smooth import smoothed
 from tinbook.shown import Shown, picture_html
@@ -97,20 +97,22 @@ class FitMap(Shown):
         """How far the outline's edges would have to move to cure it, mm, positive outward; none where nothing must."""
         return {e.name: e.change for e in self.edges if e.change}
 
-    def cured(self, number: str | None = None) -> Part:
-        """Return the part with its outline's edges moved by `changes`; the old part stays as it is."""
+    @property
+    def _part(self) -> Part:
         if not isinstance(self.made, Made):
             raise BadValue("fit map", self.name, "the map of one part: an assembly has no outline of its own")
-        part = self.made.part
+        return self.made.part
+
+    def cured(self, number: str | None = None) -> Part:
+        """Return the part with its outline's edges moved by `changes`; the old part stays as it is."""
+        part = self._part
         base = part.base.offset(self.changes) if self.changes else part.base
         return replace(part, base=base, number=number or part.number)
 
     @property
     def old_and_new(self) -> Picture:
         """The outline as it is, and dashed as `cured` makes it."""
-        if not isinstance(self.made, Made):
-            raise BadValue("fit map", self.name, "the map of one part: an assembly has no outline of its own")
-        old, new = self.made.part.base.loop, self.cured().base.loop
+        old, new = self._part.base.loop, self.cured().base.loop
         line = max(old.box[2] - old.box[0], old.box[3] - old.box[1]) / 250
         dash = f'stroke-dasharray="{num(4 * line)} {num(2 * line)}"'
         inner = f'<path d="{loop_data(new)}" fill="none" stroke="#b3261e" stroke-width="{num(line)}" {dash}/>\n'
@@ -134,11 +136,7 @@ class FitMap(Shown):
         heads = ("edge", "use", "gap least, mm", "mean", "largest", "lap least, mm", "mean", "cure, mm (+ outward)")
         rows = [e.row for e in self.edges]
         note = f"The scan scatters by {self.scatter:.2f} mm; gaps are means of neighbouring points. Gaps below 0 are metal in metal."
-        table = (
-            html_table(heads, rows, notes=[note, *map(str, self.findings)])
-            if rows
-            else html_table((), (), notes=[note])
-        )
+        table = html_table(heads if rows else (), rows, notes=[note, *map(str, self.findings)])
         return picture_html(str(self.picture())) + table
 
 
@@ -198,7 +196,7 @@ def fit_map(
     bare = surface_of(made, frame)
     fine_surface = finer(bare, max(6.0, float(np.ptp(bare.points, axis=0).max()) / 80))
     lying, scatter = _lying(against, frame, fine_surface, part_of(tell, 0.2, 0.6))
-    gaps = lying.gap(fine_surface.middles, fine_surface.normals, part_of(tell, 0.6, 0.8))
+    gaps = lying(fine_surface.middles, fine_surface.normals, part_of(tell, 0.6, 0.8))
     found: list[EdgeGap] = []
     tell(0.8, "edges")
     if isinstance(made, Made):
@@ -236,8 +234,8 @@ def _lying(against: Scan | Outline, frame: Frame, surface: Surface, tell: Progre
             )
         return _on_scan(against.part(near), tell)
     if not isinstance(against, MeasuredOutline) or not against.fit.sample:
-        return Lying(lambda p, n, tell=quiet: np.full(len(p), np.nan)), 0.0
-    return Lying(_over_points(against)), max(e.rms for e in against.fit.edges)
+        return lambda p, n, tell=quiet: np.full(len(p), np.nan), 0.0
+    return _over_points(against), max(e.rms for e in against.fit.edges)
 
 
 def _on_scan(scan: Scan, tell: Progress) -> tuple[Lying, float]:
@@ -246,9 +244,7 @@ def _on_scan(scan: Scan, tell: Progress) -> tuple[Lying, float]:
     ends, count, _ = edges(plain)
     border = np.zeros(len(plain.points), dtype=bool)
     border[ends[count == 1]] = True
-
-    facing = face_normals(plain.points, plain.triangles)
-    facing /= np.maximum(np.linalg.norm(facing, axis=1), 1e-300)[:, None]
+    facing = unit_rows(face_normals(plain.points, plain.triangles))
 
     def gap(points: Array, normals: Array, tell: Progress = quiet) -> Array:
         out = np.full(len(points), np.nan)
@@ -258,11 +254,10 @@ def _on_scan(scan: Scan, tell: Progress) -> tuple[Lying, float]:
         ahead = np.abs(np.einsum("ij,ij->i", points - near.place, normals))
         opposite &= (ahead >= OPPOSITE * near.distance) | (near.distance < BESIDE)
         on = np.flatnonzero((near.triangle >= 0) & opposite & ~_off_the_end(plain, near, border))
-        kept = Near(near.distance[on], near.triangle[on], near.place[on], near.share[on])
-        out[on] = signed(plain.points, plain.triangles, kept, points[on])
+        out[on] = signed(plain.points, plain.triangles, near.part(on), points[on])
         return out
 
-    return Lying(gap), scatter
+    return gap, scatter
 
 
 def _off_the_end(scan: Scan, near: Near, border: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
@@ -272,7 +267,7 @@ def _off_the_end(scan: Scan, near: Near, border: npt.NDArray[np.bool_]) -> npt.N
     return np.asarray(at_border & ~used.all(axis=1))
 
 
-def _over_points(opening: MeasuredOutline) -> Any:
+def _over_points(opening: MeasuredOutline) -> Lying:
     """Return the gap over an opening's measured points: the height over the nearest one on its rim."""
     from scipy.spatial import cKDTree
 

@@ -19,7 +19,7 @@ from tinbook.fit.slots import slots_of
 from tinbook.htmltable import html_table
 from tinbook.making.made import Made, need_made
 from tinbook.part.outline import Outline
-from tinbook.plane.loops import Edge, Move, Point, circle
+from tinbook.plane.loops import Edge, Move, circle
 from tinbook.shown import Shown, picture_html
 from tinbook.space import SPACE, Frame
 from tinbook.svg import num, path_data
@@ -239,6 +239,7 @@ def host_cut(
     if arrow is not None and (not isinstance(arrow, str) or not arrow.strip() or len(arrow) > 20):
         raise BadValue("arrow", arrow, "a word such as 'up' or 'front'")
     keep, back = units.positive(clearance, "clearance"), -units.angle(turn, "turn")
+    turned = Move.turn(back)
     if (lip is None) == (wall is None):
         raise BadValue("lip or wall", "both" if lip is not None else "neither", "one of them")
     name = made.part.number
@@ -256,10 +257,10 @@ def host_cut(
         base = made.part.base
         lips = _lips(made, lip, keep)
         if datums is not None:
-            datums = [_turned(p, back) for p in _points(datums, "datums")]
+            datums = [turned(p) for p in units.points(datums, "datums")]
         cards = [scribe_card(base.moved(turn=back), lips, datums=datums, name=f"cut for {name}")]
         corners = 0.0
-    marked = [_turned(p, back) for p in _points(welds, "welds")]
+    marked = [turned(p) for p in units.points(welds, "welds")]
     places = tuple(place_of(cards[0].base, f"W{k}", "spot weld", p) for k, p in enumerate(marked, 1))
     nugget, size, found = _cutter(places, sheet, cutter)
     return HostCut(
@@ -282,16 +283,6 @@ def _lips(made: Made, lip: Any, keep: float) -> dict[str, Any]:
     folded = {f.edge for f in made.part.folds if f.panel == made.panels[0].name}
     given = dict(lip) if isinstance(lip, Mapping) else dict.fromkeys((n for n in base.names if n not in folded), lip)
     return {**dict.fromkeys(folded, -keep), **given}
-
-
-def _points(value: Any, field: str) -> list[Point]:
-    if not units.is_sequence(value) or any(not units.is_sequence(p) or len(p) != 2 for p in value):
-        raise BadValue(field, value, "points ((x, y), ...) in mm")
-    return [(units.length(x, field), units.length(y, field)) for x, y in value]
-
-
-def _turned(p: Point, degrees: float) -> Point:
-    return Move.turn(degrees)(p)
 
 
 def _corners(cards: Sequence[ScribeCard], most: float) -> float:

@@ -129,7 +129,7 @@ def level_mounts(
     stacks = _stacks(stock, pieces, min(highest, _room(bolt)))
     found = _fewest(off, stacks, limit)
     if found is None:
-        least = min(_least_spread(off, stacks), key=float)
+        least = min(_least_spread(off, stacks))
         raise CannotMake(
             f"mounts: no stacks of {pieces} pieces up to {highest:g} mm bring them within {limit:g} mm; "
             f"the least spread that can be had is {least:.2f} mm: allow more, or stock a thinner shim"

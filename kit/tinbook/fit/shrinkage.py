@@ -359,8 +359,8 @@ def _told(band: Band, digits: int) -> str:
 
 
 def _spread(solid: Solid, way: Vec) -> float:
-    on = solid.corners.reshape(-1, 3) @ np.array(way)
-    return float(on.max() - on.min())
+    low, high = solid.reach(way)
+    return high - low
 
 
 def _volume(solid: Solid) -> float:

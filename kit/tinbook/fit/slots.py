@@ -53,8 +53,7 @@ def _edges(xy: Array) -> list[Edge]:
     """Return lines and arcs between the corners of a closed run of points."""
     ahead = np.roll(xy, -1, axis=0) - xy
     long = np.hypot(*ahead.T)
-    xy = xy[long > 1e-6]
-    xy = _bare(xy)
+    xy = _bare(xy[long > 1e-6])
     ahead = np.roll(xy, -1, axis=0) - xy
     long = np.hypot(*ahead.T)
     way = ahead / long[:, None]

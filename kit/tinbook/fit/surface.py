@@ -10,7 +10,7 @@ from tinbook.making.made import Made
 from tinbook.making.preview.build import preview
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
-from tinbook.read.scans.mesh import face_normals
+from tinbook.read.scans.mesh import face_normals, unit_rows
 from tinbook.space import SPACE, Frame
 from tinbook.values import dataclass
 
@@ -45,9 +45,7 @@ class Surface:
     @property
     def normals(self) -> Array:
         """Unit normals of the triangles, shape (m, 3)."""
-        n = face_normals(self.points, self.triangles)
-        found: Array = n / np.maximum(np.linalg.norm(n, axis=1), 1e-300)[:, None]
-        return found
+        return unit_rows(face_normals(self.points, self.triangles))
 
 
 def surface_of(made: Made | Assembled, at: Frame = SPACE) -> Surface:

@@ -15,7 +15,7 @@ from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.rows import read_rows, shortened
 from tinbook.read.survey import Measured, survey
-from tinbook.space import Vec
+from tinbook.space import Vec, unit_vector
 
 SMALLEST: Final = 20.0
 LARGEST: Final = 20_000.0
@@ -84,14 +84,7 @@ def _checked(tol: Any, unit: Any, up: Any) -> tuple[float, float, Vec]:
     if not isinstance(unit, str) or not unit.strip():
         raise BadValue("unit", unit, "the name of a unit of length, such as 'mm'")
     scale = units.length(f"1 {unit}", "unit")
-    try:
-        x, y, z = (float(v) for v in up)
-    except (TypeError, ValueError):
-        raise BadValue("up", up, "three numbers (x, y, z)") from None
-    n = float(np.hypot(np.hypot(x, y), z))
-    if not 0 < n < float("inf"):
-        raise BadValue("up", up, "a finite direction other than (0, 0, 0)")
-    return units.positive(tol, "tol"), scale, (x / n, y / n, z / n)
+    return units.positive(tol, "tol"), scale, unit_vector(up, "up")
 
 
 def _fitted(edges: list[Measured], tol: float, scale: float, up: Vec, path: str) -> MeasuredOutline:

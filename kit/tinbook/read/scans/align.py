@@ -15,12 +15,11 @@ from tinbook.plane.loops import Array
 from tinbook.progress import Progress, part_of, telling
 from tinbook.read.fitting import fit_plane
 from tinbook.read.scans.border import picked
-from tinbook.read.scans.load import unit_vector
-from tinbook.read.scans.mesh import Scan, face_normals, normals, spacing
+from tinbook.read.scans.mesh import Scan, face_normals, normals, spacing, unit_rows
 from tinbook.read.scans.nearest import curve_order, nearest, tree_of
 from tinbook.read.scans.rigid import RigidFit, fit_targets
 from tinbook.read.scans.smooth import smoothed
-from tinbook.space import SPACE, Frame, cross, rigid, unit, vec
+from tinbook.space import SPACE, Frame, cross, rigid, unit, unit_vector, vec
 from tinbook.values import dataclass
 
 TAKEN: Final = 20_000
@@ -174,8 +173,7 @@ def best_fit(
     if not len(fixed.triangles):
         raise BadValue("onto", fixed.name, "a mesh with triangles")
     tree = tree_of(fixed.points, fixed.triangles, part_of(tell, 0.15, 0.25))
-    facing = face_normals(fixed.points, fixed.triangles)
-    facing /= np.maximum(np.linalg.norm(facing, axis=1), 1e-300)[:, None]
+    facing = unit_rows(face_normals(fixed.points, fixed.triangles))
     loose = smoothed(scan, tell=part_of(tell, 0.25, 0.4))[0] if len(scan.triangles) else scan
     own = normals(loose) if len(scan.triangles) else None
     order = curve_order(loose.points)

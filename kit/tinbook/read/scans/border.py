@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from tinbook import units
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.memo import remembered
 from tinbook.plane.arrays import Index
@@ -89,6 +90,12 @@ def robust_plane(points: Array) -> Plane:
     return plane
 
 
+def signed_area(xy: Array) -> float:
+    """Return the area of a closed run of points, mm², negative where it runs clockwise."""
+    x, y = xy.T
+    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+
+
 def rims(scan: Scan, tell: Progress = quiet) -> list[Rim]:
     """Return the openings of a mesh that are larger than a bolt's hole, the largest first."""
     found: list[tuple[float, Rim]] = []
@@ -107,9 +114,8 @@ def rims(scan: Scan, tell: Progress = quiet) -> list[Rim]:
         if axes[2] @ away[number].sum(axis=0) < 0:
             axes = axes * np.array([[1.0], [-1.0], [-1.0]])
         flat = (points - plane.centre) @ axes.T
-        x, y = flat[:, 0], flat[:, 1]
         # Metal lies on the left of a border, so an opening's runs clockwise.
-        area = float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+        area = signed_area(flat[:, :2])
         if area < -((LEAST / 2) ** 2):
             flat = flat[::-1]
             found.append((area, Rim(number[::-1], flat[:, :2], flat[:, 2], Plane(centre=plane.centre, axes=axes))))
@@ -132,10 +138,9 @@ def rim_of(scan: Scan, at: Any, tell: Progress = quiet) -> Rim:
 
 def picked(value: Any, field: str) -> Array:
     """Return a point (x, y, z), mm, or raise BadValue."""
-    try:
-        p = np.array([float(v) for v in value]) if isinstance(value, Iterable) else np.zeros(0)
-    except (TypeError, ValueError):
-        p = np.zeros(0)
-    if p.shape != (3,) or not np.isfinite(p).all():
+    found = (
+        [units.length(v, field) for v in value] if isinstance(value, Iterable) and not isinstance(value, str) else []
+    )
+    if len(found) != 3:
         raise BadValue(field, value, "a point (x, y, z) in mm")
-    return p
+    return np.array(found)

@@ -15,11 +15,12 @@ from tinbook.finding import Finding, Findings, caution, fine
 from tinbook.paths import existing
 from tinbook.plane.loops import Array
 from tinbook.progress import Progress, in_turn, part_of, portions, quiet, telling
+from tinbook.read.scans.border import picked
 from tinbook.read.scans.formats import read_obj, read_stl
 from tinbook.read.scans.mesh import Scan, edges, face_normals, smooth_normals
 from tinbook.read.scans.ply import read_ply
 from tinbook.read.scans.raw import Raw, Unusable
-from tinbook.space import Vec, unit
+from tinbook.space import Vec, unit_vector
 
 LARGEST: Final = 400_000_000
 """Bytes of a file."""
@@ -107,15 +108,6 @@ def read_scan(
     return Scan(name=scan.name, points=points, triangles=scan.triangles, findings=Findings([*found, face_said]))
 
 
-def unit_vector(value: Any, field: str) -> Vec:
-    """Return a direction of length 1, or raise BadValue with the field's name."""
-    try:
-        x, y, z = value
-        return unit((float(x), float(y), float(z)))
-    except (TypeError, ValueError, OverflowError):
-        raise BadValue(field, value, "a direction (x, y, z), finite and not zero") from None
-
-
 def _asked(face: Any, sheet: Any, coating: Any) -> tuple[float, list[tuple[Array, Array, float]]]:
     """Return what to take off everywhere, and in boxes (low, high, thickness), mm."""
     if face not in ("mating", "far"):
@@ -132,9 +124,7 @@ def _asked(face: Any, sheet: Any, coating: Any) -> tuple[float, list[tuple[Array
     for k, box in enumerate(coating, 1):
         if not units.is_sequence(box) or len(box) != 3:
             raise BadValue(f"coating {k}", box, "(corner, opposite corner, thickness)")
-        ends = [[units.length(v, f"coating {k} corner") for v in p] for p in box[:2]]
-        if any(len(p) != 3 for p in ends):
-            raise BadValue(f"coating {k}", box, "corners (x, y, z)")
+        ends = [picked(p, f"coating {k} corner") for p in box[:2]]
         boxes.append((np.min(ends, axis=0), np.max(ends, axis=0), units.positive(box[2], f"coating {k} thickness")))
     return thick, boxes
 
@@ -278,14 +268,14 @@ def _onto_metal(
     return scan.points - depth[:, None] * away, fine("scan.face", scan.name, what)
 
 
-def cloud_normals(points: Array, eye: Vec, tell: Progress = quiet, count: int = 16) -> Array:
+def cloud_normals(points: Array, eye: Vec, tell: Progress = quiet) -> Array:
     """Return unit normals of a cloud, each of the plane through the nearest points, turned towards `eye`."""
     from scipy.spatial import cKDTree
 
     tree = cKDTree(points)
     out = np.empty_like(points)
     for some in in_turn(portions(len(points)), tell, "normals of the cloud"):
-        near = points[tree.query(points[some], min(count, len(points)))[1]]
+        near = points[tree.query(points[some], min(16, len(points)))[1]]
         near -= near.mean(axis=1, keepdims=True)
         out[some] = np.linalg.eigh(np.einsum("nki,nkj->nij", near, near))[1][:, :, 0]
     return out * np.where(out @ np.array(eye) < 0, -1.0, 1.0)[:, None]

@@ -104,6 +104,12 @@ def face_normals(points: Array, triangles: Index) -> Array:
     return np.cross(b - a, c - a)
 
 
+def unit_rows(v: Array) -> Array:
+    """Return the directions of vectors, shape (n, 3); zero for those of no length."""
+    found: Array = v / np.maximum(np.linalg.norm(v, axis=1), 1e-300)[:, None]
+    return found
+
+
 @remembered
 def normals(scan: Scan) -> Array:
     """Return unit normals at the points, shape (n, 3): the mean of the triangles round each, weighed by area."""
@@ -112,8 +118,7 @@ def normals(scan: Scan) -> Array:
     for axis in range(3):
         for k in range(3):
             out[:, axis] += np.bincount(scan.triangles[:, k], n[:, axis], len(out))
-    unit: Array = out / np.maximum(np.linalg.norm(out, axis=1), 1e-300)[:, None]
-    return unit
+    return unit_rows(out)
 
 
 @remembered
@@ -127,7 +132,7 @@ def smooth_normals(scan: Scan, *, tell: Progress = quiet) -> Array:
         sums = out.copy()
         for axis in range(3):
             sums[:, axis] += np.bincount(i, out[j, axis], len(out)) + np.bincount(j, out[i, axis], len(out))
-        out = sums / np.maximum(np.linalg.norm(sums, axis=1), 1e-300)[:, None]
+        out = unit_rows(sums)
     return out
 
 

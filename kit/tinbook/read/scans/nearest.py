@@ -16,7 +16,7 @@ from tinbook.errors import BadValue
 from tinbook.plane.arrays import Index
 from tinbook.plane.loops import Array
 from tinbook.progress import Progress, in_turn, portions, quiet
-from tinbook.read.scans.mesh import face_normals
+from tinbook.read.scans.mesh import face_normals, unit_rows
 from tinbook.values import dataclass
 
 LEAF: Final = 4
@@ -117,6 +117,10 @@ class Near:
     place: Array
     share: Array
 
+    def part(self, numbers: Index) -> Near:
+        """Return it for some of the points."""
+        return Near(self.distance[numbers], self.triangle[numbers], self.place[numbers], self.share[numbers])
+
 
 def nearest(tree: Tree, points: Array, reach: float = math.inf, tell: Progress = quiet) -> Near:
     """Return the nearest place of a mesh for each point, shape (n, 3), within `reach` mm."""
@@ -146,8 +150,7 @@ def signed(mesh_points: Array, triangles: Index, near: Near, points: Array) -> A
     used = np.unique(near.triangle)
     round_it = np.isin(triangles, triangles[used]).any(axis=1)
     local = triangles[round_it]
-    n = face_normals(mesh_points, local)
-    n /= np.maximum(np.linalg.norm(n, axis=1), 1e-300)[:, None]
+    n = unit_rows(face_normals(mesh_points, local))
     at_corner = np.zeros((len(mesh_points), 3))
     for k in range(3):
         p, q, r = (mesh_points[local[:, (k + j) % 3]] for j in range(3))

@@ -217,10 +217,10 @@ class _Binary:
             if k % AT_ONCE == 0:
                 self.tell(k / e.count, e.name)
             for values, (count, kind) in zip(found, kinds, strict=True):
-                n = int(self.take(count, 1)[0]) if count else 1
-                if n < 0:
+                n = self.take(count, 1)[0] if count else 1
+                if not 0 <= n <= len(self.data):
                     raise Unusable(_CUT)
-                values.append(self.take(kind, n).tolist())
+                values.append(self.take(kind, int(n)).tolist())
         return found
 
     def skip(self, e: _Element) -> None:

@@ -18,11 +18,11 @@ from tinbook.read.fitting import beyond, out_of, point
 from tinbook.read.measured import MeasuredOutline
 from tinbook.read.scans.adjust import adjusted
 from tinbook.read.scans.border import Rim, picked, rim_of
-from tinbook.read.scans.load import unit_vector
 from tinbook.read.scans.mesh import Scan
 from tinbook.read.scans.pieces import Piece, pieces_of, settled, trimmed
 from tinbook.read.scans.runs import WINDOW, cut, step_of
 from tinbook.read.survey import Measured, drawn, tilt_of
+from tinbook.space import unit_vector
 from tinbook.values import dataclass
 
 MISSING: Final = 0.2

@@ -16,7 +16,7 @@ from tinbook.plane.loops import Array
 from tinbook.progress import Progress, telling
 from tinbook.read.fitting import Plane, fit_line
 from tinbook.read.measured import MeasuredOutline
-from tinbook.read.scans.border import Rim, picked
+from tinbook.read.scans.border import Rim, picked, signed_area
 from tinbook.read.scans.mesh import Scan, spacing
 from tinbook.read.scans.pieces import Piece
 from tinbook.read.scans.rim import EdgesOf, edges_of, wanted_names
@@ -160,7 +160,7 @@ def outline_from_section(
         assert deep is not None
         added = _closing(xy[::-1], deep, step)
         xy = np.concatenate((xy[::-1], *added))
-    elif _area(xy) < 0:
+    elif signed_area(xy) < 0:
         xy = xy[::-1]
     # The plane through the points, for the record; its axes are those of the frame.
     axes = np.array(plane.axes)
@@ -172,11 +172,6 @@ def outline_from_section(
     if not closed:
         edges = _with_closing(edges, added, wanted)
     return edges.outline(0.0)
-
-
-def _area(xy: Array) -> float:
-    x, y = xy.T
-    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
 
 
 def _joined(found: list[Array], near: Array | None) -> tuple[Array, bool]:

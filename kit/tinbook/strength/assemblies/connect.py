@@ -12,7 +12,6 @@ from scipy.sparse.csgraph import connected_components
 
 from tinbook.calc import fasteners
 from tinbook.making.assembled import WELD_GAP, Assembled
-from tinbook.part.assembly import Weld
 from tinbook.part.links import Weld
 from tinbook.space import vec
 from tinbook.strength.assemblies.bolted import bolts
