@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tinbook.errors import BadValue
+from tinbook.fields import Count
 from tinbook.progress import telling
 from tinbook.strength.analysis import modes
 from tinbook.strength.request import default_size, supports_of
@@ -52,7 +52,6 @@ def frequencies_of(
         No frequency could be worked out.
     """
     held = supports_of(made, supports)
-    if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= 20:
-        raise BadValue("count", count, "a whole number from 1 to 20")
+    Count(1, 20).read(count, "count")
     size = default_size(made) if size is None else size
     return modes(made, held, count=count, size=size, progress=telling(progress))

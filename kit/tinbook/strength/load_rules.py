@@ -5,6 +5,7 @@ A rule is several cases, each applied alone. Which rule a vehicle must meet is i
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from typing import Annotated, Any, Final, NoReturn
@@ -141,6 +142,20 @@ def load_rule(words: str) -> LoadRule:
     return _pull(words, name, _size(found["size"], "N", name), angle)
 
 
+def own_weight(words: str) -> float | None:
+    """Return the factor of "own weight x 3", None of other words."""
+    name, times, factor = (part.strip() for part in words.partition(" x "))
+    if name != "own weight" or ":" in words:
+        return None
+    try:
+        g = float(factor) if times else 1.0
+    except ValueError:
+        g = math.nan
+    if not math.isfinite(g) or g == 0:
+        raise BadValue("load", words, 'a factor that is a number, as in "own weight x 3"')
+    return g
+
+
 def refuse_seats(words: str) -> None:
     """Raise CannotMake with the names of the laws where words ask for a seat or a belt."""
     found = re.search(rf"\b({'|'.join(SEATS)})s?\b", words.lower())
@@ -236,25 +251,26 @@ def on_part(
     """Return one case as loads on a part, in part axes."""
     way = axes.turned(case.direction)
     if case.unit == "g":
-        g = _times(way, case.value)
+        g = scaled(way, case.value)
         if on is None:
             return (Acceleration(g=g, riding=rule.mass),)
-        push = _times(way, case.force(rule.mass))
+        push = scaled(way, case.force(rule.mass))
         return Acceleration(g=g), Carried(newtons=push, at=on.at, holes=on.holes, panel=on.panel, name=rule.name)
     if on is None:
         raise BadValue("on", None, f"a Mount: where '{rule.name}' is fixed and where it pulls")
     if fairlead is None or rule.name != "winch":
-        pull = _times(way, case.value)
+        pull = scaled(way, case.value)
         return (Carried(newtons=pull, at=on.at, holes=on.holes, panel=on.panel, name=rule.name),)
-    ahead = _times(axes.forward, case.value)
-    turned = plus(_times(way, case.value), ahead, -1.0)
+    ahead = scaled(axes.forward, case.value)
+    turned = plus(scaled(way, case.value), ahead, -1.0)
     return (
         Carried(newtons=ahead, at=on.at, holes=on.holes, panel=on.panel, name="drum"),
         Carried(newtons=turned, at=fairlead.at, holes=fairlead.holes, panel=fairlead.panel, name="fairlead"),
     )
 
 
-def _times(v: Vec, k: float) -> Vec:
+def scaled(v: Vec, k: float) -> Vec:
+    """Return a vector times a number, without minus zeros."""
     return v[0] * k + 0.0, v[1] * k + 0.0, v[2] * k + 0.0
 
 
@@ -276,7 +292,7 @@ class Axes:
     def turned(self, v: Vec) -> Vec:
         """Return a direction of the vehicle (forward, left, up) in part axes."""
         left = cross(self.up, self.forward)
-        return plus(plus(_times(self.forward, v[0]), left, v[1]), self.up, v[2])
+        return plus(plus(scaled(self.forward, v[0]), left, v[1]), self.up, v[2])
 
 
 def need_rule(rule: LoadRule | str) -> LoadRule:

@@ -56,7 +56,9 @@ def finer(made: Made, m: Mesh, model: Shell, local: Array, before: Fine | None, 
     if len(reads.sharp):
         # As fine at once as the ring on which it is read.
         away, which = cKDTree(reads.sharp).query(middle)
-        hot = np.concatenate([reads.rings[k] for k in np.unique(which[away < reads.reach + side])] or [points[:0]])
+        hot = np.concatenate(
+            [reads.rings[k].points for k in np.unique(which[away < reads.reach + side])] or [points[:0]]
+        )
         points = np.concatenate((points, hot))
         sizes = np.append(sizes, np.full(len(hot), TIP * made.thickness))
     forms: set[tuple[str, int]] = set()

@@ -21,6 +21,7 @@ from tinbook.values import dataclass
 
 if TYPE_CHECKING:
     from tinbook.part.part import Part
+    from tinbook.strength.assemblies.whole import Whole
     from tinbook.strength.joints.result import Joints
     from tinbook.strength.mesh.quads import Mesh
 
@@ -83,6 +84,33 @@ class Field:
     high: float
     over: str = ""
     swings: bool = False
+
+    @classmethod
+    def of(
+        cls,
+        on: Mesh | Whole,
+        moves: npt.NDArray[np.float64],
+        values: npt.NDArray[np.float64],
+        title: str,
+        unit: str,
+        high: float,
+        over: str = "",
+        swings: bool = False,
+    ) -> Field:
+        """Return values at the nodes of a mesh, or of an assembly, coloured from nought."""
+        q = on.quads
+        return cls(
+            points=on.points.astype(np.float32),
+            triangles=np.concatenate((q[:, [0, 1, 2]], q[:, [0, 2, 3]])).astype(np.uint32),
+            moves=moves.astype(np.float32),
+            values=values.astype(np.float32),
+            title=title,
+            unit=unit,
+            low=0.0,
+            high=high,
+            over=over,
+            swings=swings,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -205,18 +233,18 @@ class Strength:
         r = self.under
         moves = r.displacement[:, :3]
         if name == "joints" and self.joints is not None:
-            return _field(r.mesh, moves, self.joints.values, JOINTS, "%", 100.0, "overloaded or not proved")
+            return Field.of(r.mesh, moves, self.joints.values, JOINTS, "%", 100.0, "overloaded or not proved")
         if name == "deflection":
             values = np.linalg.norm(moves, axis=1)
             title = "deflection, at least" if r.yields else "deflection"
-            return _field(r.mesh, moves, values, title, "mm", float(values.max()))
+            return Field.of(r.mesh, moves, values, title, "mm", float(values.max()))
         values = r.top if name.endswith("up side") else r.bottom
         side = name.partition(", ")[2]
         most = float(values.max())
         high, over = (r.yield_stress, "yields") if most > r.yield_stress else (most, "")
         # A picture travels without its notes.
         title = f"von Mises stress, {side}" + (", not of weld toes" if TOES in self.limits.notes else "")
-        return _field(r.mesh, moves, values, title, "MPa", high, over)
+        return Field.of(r.mesh, moves, values, title, "MPa", high, over)
 
     def __str__(self) -> str:
         lines = [f"{a}: {b}" + (f" ({c})" if c else "") for a, b, c, _ in self.rows()]
@@ -325,29 +353,4 @@ def _short(supports: tuple[str, ...]) -> str:
 def _shape(mesh: Mesh, shape: npt.NDArray[np.float64], title: str, swings: bool = False) -> Field:
     moves = shape[:, :3]
     size = np.linalg.norm(moves, axis=1)
-    return _field(mesh, moves, size / max(float(size.max()), 1e-30), title, "", 1.0, swings=swings)
-
-
-def _field(
-    mesh: Mesh,
-    moves: npt.NDArray[np.float64],
-    values: npt.NDArray[np.float64],
-    title: str,
-    unit: str,
-    high: float,
-    over: str = "",
-    swings: bool = False,
-) -> Field:
-    q = mesh.quads
-    return Field(
-        points=mesh.points.astype(np.float32),
-        triangles=np.concatenate((q[:, [0, 1, 2]], q[:, [0, 2, 3]])).astype(np.uint32),
-        moves=moves.astype(np.float32),
-        values=values.astype(np.float32),
-        title=title,
-        unit=unit,
-        low=0.0,
-        high=high,
-        over=over,
-        swings=swings,
-    )
+    return Field.of(mesh, moves, size / max(float(size.max()), 1e-30), title, "", 1.0, swings=swings)

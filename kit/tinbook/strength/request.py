@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 import shapely
 
 from tinbook.errors import BadValue, TinbookError, UnknownName, of_kind
+from tinbook.fields import Count
 from tinbook.making.made import Made, need_made
 from tinbook.progress import telling
 from tinbook.strength import loads as ld
@@ -21,7 +22,7 @@ from tinbook.strength.analysis import YIELD_TO, buckling_compared, static
 from tinbook.strength.analysis import modes as modes_of
 from tinbook.strength.joints.result import joints_under
 from tinbook.strength.joints.rules import Joining
-from tinbook.strength.load_rules import MASSES, PULLS, refuse_seats
+from tinbook.strength.load_rules import MASSES, PULLS, own_weight, refuse_seats
 from tinbook.strength.meshed import Meshes
 from tinbook.strength.report import Strength
 from tinbook.strength.shell.solve import NotSolved
@@ -52,6 +53,8 @@ ELEMENTS: Final = 1500
 """Most elements for which the mesh is made as fine as its narrowest panel needs, so that an analysis takes seconds."""
 PRESSURE: Final = 1000.0
 """Pa: where "even pressure" starts, about 100 kg on a square metre (own proposal)."""
+
+FREQUENCIES: Final = Count(0, 20)
 
 T = TypeVar("T")
 Spot: TypeAlias = tuple[float, float]
@@ -182,8 +185,7 @@ def strength_of(
     """
     held = supports_of(made, supports)
     loads = loads_of(made, load)
-    if isinstance(frequencies, bool) or not isinstance(frequencies, int) or not 0 <= frequencies <= 20:
-        raise BadValue("frequencies", frequencies, "a whole number from 0 to 20")
+    FREQUENCIES.read(frequencies, "frequencies")
     size = default_size(made) if size is None else size
     if large not in (None, True, False):
         raise BadValue("large", large, "True, False or None")
@@ -257,7 +259,7 @@ def supports_of(made: Made, supports: Held | None = None) -> tuple[Support, ...]
         Nothing that holds.
     """
     known = strength_choices(made)
-    wanted = known.held if supports is None else _several(supports)
+    wanted = known.held if supports is None else several(supports)
     out: list[Support] = []
     for s in wanted:
         out += [s] if isinstance(s, on.Support) else _support(made, known, s)
@@ -308,7 +310,7 @@ def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
         Words that are not known; a foot where there is no room for one.
     """
     known = strength_choices(made)
-    wanted = (("foot" if known.foot else "own weight"),) if load is None else _several(load)
+    wanted = (("foot" if known.foot else "own weight"),) if load is None else several(load)
     if not wanted:
         raise BadValue("load", "none", f"at least one: {', '.join(known.loads)}")
     return tuple(_load(known, x) if isinstance(x, str) else x for x in wanted)
@@ -316,14 +318,8 @@ def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
 
 def _load(known: Choices, words: str) -> Load:
     refuse_seats(words)
-    name, times, factor = (part.strip() for part in words.partition(" x "))
-    if name == "own weight" and ":" not in words:
-        try:
-            g = float(factor) if times else 1.0
-        except ValueError:
-            g = math.nan
-        if not math.isfinite(g) or g == 0:
-            raise BadValue("load", words, 'a factor that is a number, as in "own weight x 3"')
+    g = own_weight(words)
+    if g is not None:
         return ld.Acceleration(g=(0.0, 0.0, -g))
     name, colon, where = (part.strip() for part in words.partition(":"))
     if name.startswith((*MASSES, *PULLS)):
@@ -358,7 +354,8 @@ def _stands(known: Choices, name: str, where: str, words: str) -> tuple[str, Spo
     return panel, (x, y)
 
 
-def _several(value: Any) -> tuple[Any, ...]:
+def several(value: Any) -> tuple[Any, ...]:
+    """Return what a user gave one or several of, as a tuple."""
     return (value,) if isinstance(value, str) or not isinstance(value, Iterable) else tuple(value)
 
 

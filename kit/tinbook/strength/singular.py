@@ -18,7 +18,7 @@ from tinbook.making.made import Made
 from tinbook.part.forms.profiles import Lanced
 from tinbook.plane.loops import Edge, Loop
 from tinbook.plane.meeting import turn
-from tinbook.strength.mesh.quads import Mesh
+from tinbook.strength.mesh.quads import Mesh, sides_of
 from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.supports import Support
 from tinbook.values import dataclass
@@ -140,10 +140,8 @@ class Reads:
     def __init__(self, made: Made, m: Mesh, supports: Sequence[Support]) -> None:
         self.reach = AWAY * made.thickness
         self.nodes: npt.NDArray[np.bool_] = np.ones(len(m.points), dtype=bool)
-        self.places: list[Place] = []
-        self.rings: list[Array] = []
-        self._rings: list[_Ring] = []
-        sides = np.stack((m.quads, np.roll(m.quads, -1, axis=1)), axis=-1).reshape(-1, 2)
+        self.rings: list[_Ring] = []
+        sides = sides_of(m.quads)
         turn = np.linspace(0, math.tau, ROUND, endpoint=False)
         circle = np.column_stack((np.cos(turn), np.sin(turn), np.zeros(ROUND)))
         for place in singular_places(made, supports):
@@ -156,31 +154,31 @@ class Reads:
             # On the sides of elements that lead out of the ring stress is linear.
             across = sides[within[sides[:, 0]] != within[sides[:, 1]]]
             near, far = away[across].T
-            self.places.append(place)
-            self.rings.append(np.concatenate(([middle], middle + frame.vectors(self.reach * circle))))
-            self._rings.append(
-                _Ring(within=np.flatnonzero(within), sides=across, share=(self.reach - near) / (far - near))
-            )
+            points = np.concatenate(([middle], middle + frame.vectors(self.reach * circle)))
+            share = (self.reach - near) / (far - near)
+            self.rings.append(_Ring(place, points, within=np.flatnonzero(within), sides=across, share=share))
             self.nodes &= ~within
-        self.sharp = np.array([r[0] for r in self.rings]).reshape(-1, 3)
+        self.sharp = np.array([r.points[0] for r in self.rings]).reshape(-1, 3)
 
     def read(self, stress: Array) -> Array:
         """Return the stress (n,) with the greatest on the ring round it for the nodes near a singular place."""
         out = np.asarray(stress).copy()
-        for ring in self._rings:
+        for ring in self.rings:
             out[ring.within] = ring.greatest(stress)
         return out
 
     def hot(self, *skins: Array) -> tuple[tuple[str, float], ...]:
         """Return each singular place in words with the greatest stress on the ring round it, greatest first."""
-        found = [(p.words, max(r.greatest(s) for s in skins)) for p, r in zip(self.places, self._rings, strict=True)]
+        found = [(r.place.words, max(r.greatest(s) for s in skins)) for r in self.rings]
         return tuple(sorted(found, key=lambda x: -x[1]))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Ring:
-    """The nodes within reach of a place, the sides of elements that lead out of it, and where on them the ring lies."""
+    """A place and points round it; the nodes within reach, the sides of elements that lead out, where on them the ring lies."""
 
+    place: Place
+    points: Array
     within: Index
     sides: Index
     share: Array

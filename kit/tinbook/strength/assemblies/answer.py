@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from tinbook.htmltable import html_table
 from tinbook.strength.assemblies.caseresult import NO_BALANCE, CaseResult
 from tinbook.strength.joints.picture import picture
 from tinbook.strength.joints.result import BEYOND, not_proved, overloaded, percent
-from tinbook.strength.report import SWINGS, Field
+from tinbook.strength.report import JOINTS, SWINGS, Field
 from tinbook.units import figures
 from tinbook.values import dataclass
 
@@ -110,10 +110,8 @@ class AssemblyStrength:
         for r in self.results:
             name, stress, use = r.worst_member
             used = f"{percent(use)} ({figures(stress)} MPa)" if use <= 1 else "yields"
-            if not r.answered:
-                out.append((r.case.name, r.bends, "", "", "", f"{r.case.against} ({r.case.source})"))
-                continue
-            out.append((r.case.name, r.bends, name, used, r.joints, f"{r.case.against} ({r.case.source})"))
+            found = (name, used, r.joints) if r.answered else ("", "", "")
+            out.append((r.case.name, r.bends, *found, f"{r.case.against} ({r.case.source})"))
         return out
 
     def joint_rows(self) -> list[tuple[str, ...]]:
@@ -125,18 +123,8 @@ class AssemblyStrength:
             j = u.joint
             per = f" on {j.length:.3g} mm" if j.kind == "seam" else ""
             apart = f"{figures(j.pull)} N" if j.pull > 0 else f"pressed by {figures(-j.pull)} N"
-            out.append(
-                (
-                    j.name,
-                    j.to,
-                    r.case.name,
-                    f"{figures(j.shear)} N{per}",
-                    apart,
-                    percent(u.use),
-                    u.by,
-                    f"{u.source}, {u.clause}",
-                )
-            )
+            shear, by = f"{figures(j.shear)} N{per}", f"{u.source}, {u.clause}"
+            out.append((j.name, j.to, r.case.name, shear, apart, percent(u.use), u.by, by))
         return out
 
     @property
@@ -219,24 +207,16 @@ class AssemblyStrength:
         if name.startswith("mode "):
             k = int(name[5:]) - 1
             moves = self.shapes[k, :, :3]
-            return self._field(
-                moves,
-                np.linalg.norm(moves, axis=1),
-                f"mode {k + 1}, {self.frequencies[k]:.3g} Hz",
-                "",
-                1.0,
-                swings=True,
-            )
+            title = f"mode {k + 1}, {self.frequencies[k]:.3g} Hz"
+            return Field.of(self.whole, moves, np.linalg.norm(moves, axis=1), title, "", 1.0, swings=True)
         what, _, case = name.partition(": ")
         r = next(r for r in self.results if r.case.name == case)
         moves = r.displacement[:, :3]
         if what == "deflection":
-            return self._field(moves, np.linalg.norm(moves, axis=1), "deflection", "mm", r.deflection)
+            return Field.of(self.whole, moves, np.linalg.norm(moves, axis=1), "deflection", "mm", r.deflection)
         if what == "stress":
-            return self._field(moves, r.stress, "von Mises stress", "MPa", float(r.stress.max()))
-        return self._field(
-            moves, self._used(r), "joints: part used of what each bears", "%", 100.0, "overloaded or not proved"
-        )
+            return Field.of(self.whole, moves, r.stress, "von Mises stress", "MPa", float(r.stress.max()))
+        return Field.of(self.whole, moves, self._used(r), JOINTS, "%", 100.0, "overloaded or not proved")
 
     def _used(self, r: CaseResult) -> Array:
         out = np.zeros(len(self.whole.points))
@@ -244,23 +224,6 @@ class AssemblyStrength:
             nodes = np.array(u.joint.nodes, dtype=np.int64)
             out[nodes] = np.maximum(out[nodes], 100 * (BEYOND if u.use is None else u.use))
         return out
-
-    def _field(
-        self, moves: Any, values: Any, title: str, unit: str, high: float, over: str = "", swings: bool = False
-    ) -> Field:
-        q = self.whole.quads
-        return Field(
-            points=self.whole.points.astype(np.float32),
-            triangles=np.concatenate((q[:, [0, 1, 2]], q[:, [0, 2, 3]])).astype(np.uint32),
-            moves=moves.astype(np.float32),
-            values=values.astype(np.float32),
-            title=title,
-            unit=unit,
-            low=0.0,
-            high=high,
-            over=over,
-            swings=swings,
-        )
 
     @property
     def picture(self) -> Picture:

@@ -90,7 +90,7 @@ def _bolt(whole: Whole, one: Bore, two: Bore, kind: Kind, axis: Array, fixings: 
     k = fasteners.bolted_stiffness(shank, one.deep, thick, youngs, youngs, STEEL, "rivet" if rivet else "bolt")
     second: Tie | None
     if isinstance(two.of, Member):
-        second = rim_tie(whole.points, two.nodes, np.ones(len(two.nodes)), at)
+        second = rim_tie(whole.points, two.nodes, at)
     elif isinstance(two.of, Body):
         second = rigid_tie(two.of.node, whole.points[two.of.node], at)
     else:
@@ -105,7 +105,7 @@ def _bolt(whole: Whole, one: Bore, two: Bore, kind: Kind, axis: Array, fixings: 
                 at=at,
                 axes=axes_along(axis),
                 stiffness=np.array(k),
-                first=rim_tie(whole.points, one.nodes, np.ones(len(one.nodes)), at),
+                first=rim_tie(whole.points, one.nodes, at),
                 second=second,
             ),
         ),
@@ -131,7 +131,7 @@ def grounded(whole: Whole, m: Member, bore: Bore, kind: Kind, fixings: Fixings) 
         return _bolt(whole, bore, below, kind, -bore.axis, fixings)
     k = fasteners.nugget_stiffness(m.made.sheet.material.youngs, bore.dia, bore.deep)
     at = bore.at - bore.axis * bore.deep / 2
-    tie = rim_tie(whole.points, bore.nodes, np.ones(len(bore.nodes)), at)
+    tie = rim_tie(whole.points, bore.nodes, at)
     spring = Spring(at=at, axes=axes_along(bore.axis), stiffness=np.array(k), first=tie, second=None)
     return Connection(name=f"{bore.name} of {m.name}", kind=kind, first=m, second=GROUND, springs=(spring,),
                       nodes=bore.nodes, axis=vec(-bore.axis), hole=bore.dia)  # fmt: skip

@@ -19,6 +19,7 @@ from tinbook.strength.assemblies.joint import GROUND, Bore, Connection, Other, a
 from tinbook.strength.assemblies.surface import Hit, nearest, on_body
 from tinbook.strength.assemblies.ties import Spring, Tie, rigid_tie, rim_tie, surface_tie
 from tinbook.strength.assemblies.whole import Body, Member, Whole
+from tinbook.strength.mesh.quads import free_sides
 from tinbook.strength.shell.element import Array, Index
 
 LAP: Final = 0.7
@@ -62,16 +63,11 @@ def _seams(made: Assembled, whole: Whole, weld: Weld) -> Iterator[Connection]:
             reach = (known[one].made.thickness + second.made.thickness) / 2 + WELD_GAP + 0.1
             hitting = partial(nearest, corners=corners)
         else:
-            second = _item(whole, two)
+            second = next((b for b in whole.bodies if b.name == two), GROUND)
             points, triangles = made.mesh(two)
             hitting = partial(on_body, corners=np.asarray(points)[triangles])
             reach = known[one].made.thickness / 2 + WELD_GAP + 0.1
         yield from _along(whole, weld, known[one], second, hitting, reach)
-
-
-def _item(whole: Whole, name: str) -> Other:
-    body = next((b for b in whole.bodies if b.name == name), None)
-    return body if body is not None else GROUND
 
 
 def _along(
@@ -82,7 +78,7 @@ def _along(
     near = hit.away <= reach
     which = np.full(len(first.mesh.points), -1)
     which[rim[near]] = np.flatnonzero(near)
-    sides = _free_sides(first.mesh.quads)
+    sides = free_sides(first.mesh.quads)
     sides = sides[(which[sides] >= 0).all(axis=1)]
     if len(sides) == 0:
         return
@@ -94,12 +90,6 @@ def _along(
     share = 1.0 if weld.total is None else min(1.0, weld.total / max(there, 1e-9))
     for k, chain in enumerate(_chains(sides, len(first.mesh.points)), 1):
         yield _seam(whole, weld, first, second, chain, which[chain], hit, share, k)
-
-
-def _free_sides(quads: Index) -> Index:
-    both = np.stack((quads, np.roll(quads, -1, axis=1)), axis=-1).reshape(-1, 2)
-    _, first, count = np.unique(np.sort(both, axis=1), axis=0, return_index=True, return_counts=True)
-    return np.asarray(both[np.sort(first[count == 1])])
 
 
 def _chains(sides: Index, nodes: int) -> Iterator[Index]:
@@ -180,7 +170,7 @@ def _tie_of(whole: Whole, second: Other, hit: Hit, row: int, at: Array) -> Tie |
     if isinstance(second, Body):
         return rigid_tie(second.node, whole.points[second.node], at)
     # A little weight on every corner: two corners alone would not feel a turn about their line.
-    return rim_tie(whole.points, whole.quads[second.quads][hit.quad[row]], np.maximum(hit.weights[row], 0.1), at)
+    return rim_tie(whole.points, whole.quads[second.quads][hit.quad[row]], at, np.maximum(hit.weights[row], 0.1))
 
 
 # -- plug welds -----------------------------------------------------------------------------------
@@ -223,7 +213,7 @@ def _plug(whole: Whole, m: Member, bore: Bore) -> Iterator[Connection]:
                 at=at,
                 axes=axes_along(axis),
                 stiffness=np.array(k),
-                first=rim_tie(whole.points, bore.nodes, np.ones(len(bore.nodes)), at),
+                first=rim_tie(whole.points, bore.nodes, at),
                 second=surface_tie(whole.points, under, hit.weights[1:], hit.place[1:], at),
             ),
         ),

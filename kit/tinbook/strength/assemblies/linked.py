@@ -204,4 +204,4 @@ def _hold(whole: Whole, side: Member | Body, at: Array, holes: Sequence[str]) ->
         if away.min() > FAR:
             raise BadValue("link: place", tuple(at.tolist()), f"within {FAR:g} mm of the metal of {side.name}")
         nodes = side.nodes[np.argsort(away)[:NEAR]]
-    return rim_tie(whole.points, nodes, np.ones(len(nodes)), at)
+    return rim_tie(whole.points, nodes, at)

@@ -14,7 +14,7 @@ from tinbook.calc.limits import finite
 from tinbook.errors import BadValue, UnknownName
 from tinbook.space import Vec, plus, unit
 from tinbook.strength.assemblies.whole import Whole
-from tinbook.strength.load_rules import PULLS, SERVICE, TEST, Axes, load_rule, refuse_seats
+from tinbook.strength.load_rules import PULLS, SERVICE, TEST, Axes, load_rule, own_weight, refuse_seats, scaled
 from tinbook.strength.loads import GRAVITY
 from tinbook.strength.shell.element import Array
 from tinbook.values import dataclass
@@ -88,15 +88,9 @@ def cases_of(
 
 def _words(words: str, axes: Axes, on: str | None, fairlead: str | None) -> tuple[list[Case], tuple[str, ...]]:
     refuse_seats(words)
-    name, times, factor = (p.strip() for p in words.partition(" x "))
-    if name == "own weight":
-        try:
-            g = float(factor) if times else 1.0
-        except ValueError:
-            g = math.nan
-        if not math.isfinite(g) or g == 0:
-            raise BadValue("load", words, 'a factor that is a number, as in "own weight x 3"')
-        return [Case(name=words, g=_scaled(axes.up, -g))], ()
+    g = own_weight(words)
+    if g is not None:
+        return [Case(name=words, g=scaled(axes.up, -g))], ()
     if words.startswith(PULLS):
         return _ropes(words, axes, on, fairlead)
     what, comma, option = (p.strip() for p in words.partition(","))
@@ -113,7 +107,7 @@ def _words(words: str, axes: Axes, on: str | None, fairlead: str | None) -> tupl
     else:
         raise UnknownName("load", words, WORDS)
     made = [
-        Case(name=c.name, g=_scaled(axes.turned(c.direction), c.value), against=c.against, source=c.source, factor=TEST)
+        Case(name=c.name, g=scaled(axes.turned(c.direction), c.value), against=c.against, source=c.source, factor=TEST)
         for c in cases
     ]
     return made, rules.CAUTIONS
@@ -125,17 +119,13 @@ def _ropes(words: str, axes: Axes, on: str | None, fairlead: str | None) -> tupl
         raise BadValue("on", None, f"the member that '{rule.name}' pulls at")
     out = []
     for c in rule.cases:
-        whole = _scaled(axes.turned(c.direction), c.value)
-        ahead = _scaled(axes.forward, c.value)
+        whole = scaled(axes.turned(c.direction), c.value)
+        ahead = scaled(axes.forward, c.value)
         pulls: tuple[tuple[str, Vec], ...] = ((on, whole),)
         if fairlead is not None:
             pulls = ((on, ahead), (fairlead, plus(whole, ahead, -1.0)))
         out.append(Case(name=c.name, pulls=pulls, source=c.source, factor=rule.factor))
     return out, rule.cautions
-
-
-def _scaled(v: Vec, k: float) -> Vec:
-    return v[0] * k + 0.0, v[1] * k + 0.0, v[2] * k + 0.0
 
 
 def forces(whole: Whole, cases: Iterable[Case]) -> Array:
@@ -204,4 +194,4 @@ def shaken(
     d = unit(way)
     name = f"road vibration, 3 x Miles at {frequency:.3g} Hz, {g:.3g} g"
     given: dict[str, Any] = {"source": "Miles 1954", "factor": TEST, "cautions": (ROAD,)}
-    return Case(name=name, g=_scaled(d, g), **given), Case(name=f"{name}, back", g=_scaled(d, -g), **given)
+    return Case(name=name, g=scaled(d, g), **given), Case(name=f"{name}, back", g=scaled(d, -g), **given)

@@ -35,7 +35,7 @@ from tinbook.strength.assemblies.used import used_by
 from tinbook.strength.assemblies.whole import Member, Whole, whole_of
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.load_rules import Axes, refuse_seated
-from tinbook.strength.request import HOLES, supports_of
+from tinbook.strength.request import FREQUENCIES, HOLES, several, supports_of
 from tinbook.strength.shell import stress as skins
 from tinbook.strength.shell.constraints import rigid_modes
 from tinbook.strength.shell.element import Array
@@ -115,8 +115,7 @@ def strength_of_assembly(
         No balance was found.
     """
     need_assembled(made, "strength of an assembly")
-    if isinstance(frequencies, bool) or not isinstance(frequencies, int) or not 0 <= frequencies <= 20:
-        raise BadValue("frequencies", frequencies, "a whole number from 0 to 20")
+    FREQUENCIES.read(frequencies, "frequencies")
     temperature = STRUTS.read(temperature, "temperature")
     if size is not None:
         size = positive(size, "mesh size")
@@ -291,9 +290,7 @@ def _supports(
     onto = [c for c in joints if c.second == GROUND]
     given = ((len(onto), "joints to existing things"), (firm, "hinges, latches and struts on what stands still"))
     words = [f"{count} {what}" for count, what in given if count]
-    wanted: tuple[Any, ...] = ()
-    if supports is not None:
-        wanted = (supports,) if isinstance(supports, str) or not isinstance(supports, Iterable) else tuple(supports)
+    wanted = () if supports is None else several(supports)
     if not words and not wanted:
         raise BadValue(
             "supports", "none", 'at least one, as in "cradle: bolts": an assembly in the air has no deflection'

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import cKDTree
 
-from tinbook.strength.shell.element import Array, Index
+from tinbook.strength.shell.element import Array, Index, shape
 from tinbook.values import dataclass
 
 TRIED = 12
@@ -43,7 +43,7 @@ def nearest(points: Array, corners: Array) -> Hit:
     c = corners[some]
     xi, eta = np.zeros(some.shape), np.zeros(some.shape)
     for _ in range(6):
-        n, dx, de = _shape(xi, eta)
+        n, (dx, de) = shape(xi[..., None], eta[..., None])
         r = np.einsum("npi,npik->npk", n, c) - points[:, None]
         a, b = np.einsum("npi,npik->npk", dx, c), np.einsum("npi,npik->npk", de, c)
         aa, ab, bb = (np.einsum("npk,npk->np", p, q) for p, q in ((a, a), (a, b), (b, b)))
@@ -51,7 +51,7 @@ def nearest(points: Array, corners: Array) -> Hit:
         det = np.maximum(aa * bb - ab * ab, 1e-30)
         xi = np.clip(xi - (bb * ra - ab * rb) / det, -1.0, 1.0)
         eta = np.clip(eta - (aa * rb - ab * ra) / det, -1.0, 1.0)
-    n, _, _ = _shape(xi, eta)
+    n, _ = shape(xi[..., None], eta[..., None])
     place = np.einsum("npi,npik->npk", n, c)
     away = np.linalg.norm(place - points[:, None], axis=2)
     best = np.argmin(away, axis=1)
@@ -96,9 +96,3 @@ def nearest_on_body(points: Array, corners: Array) -> tuple[Array, Array]:
     row = np.arange(len(points))
     normal = np.cross(ab, ac)[k]
     return a[k] + best[row, k], normal / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
-
-
-def _shape(xi: Array, eta: Array) -> tuple[Array, Array, Array]:
-    sx, se = np.array([-1.0, 1.0, 1.0, -1.0]), np.array([-1.0, -1.0, 1.0, 1.0])
-    x, e = 1 + sx * xi[..., None], 1 + se * eta[..., None]
-    return x * e / 4, sx * e / 4, se * x / 4

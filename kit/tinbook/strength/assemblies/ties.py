@@ -32,8 +32,10 @@ class Tie:
     matrix: Array
 
 
-def rim_tie(points: Array, nodes: Index, weights: Array, about: Array) -> Tie:
+def rim_tie(points: Array, nodes: Index, about: Array, weights: Array | None = None) -> Tie:
     """Return the mean motion of nodes, seen at a point; their own rotations take no part."""
+    if weights is None:
+        weights = np.ones(len(nodes))
     where = (6 * nodes[:, None] + np.arange(3)).ravel()
     return Tie(where=where, matrix=mean_tie(points[nodes], weights, about))
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from tinbook.plot import text
 from tinbook.space import Vec
+from tinbook.strength.mesh.quads import sides_of
 from tinbook.svg import Picture, document, num
 
 if TYPE_CHECKING:
@@ -130,7 +131,7 @@ def _legend(top: float) -> list[str]:
 
 def _rims(q: Index, owner: Index) -> Array:
     """Return the sides of elements that lie on a rim, and those where a panel ends."""
-    both = np.sort(np.stack((q, np.roll(q, -1, axis=1)), axis=-1).reshape(-1, 2), axis=1)
+    both = np.sort(sides_of(q), axis=1)
     owner = np.repeat(owner, 4)
     sides, where, count = np.unique(both, axis=0, return_inverse=True, return_counts=True)
     low, high = np.full(len(sides), owner.max() + 1), np.full(len(sides), -1)

@@ -21,6 +21,19 @@ FINE: Final = 0.002
 """Chords of contours, mm."""
 
 
+def sides_of(quads: Index) -> Index:
+    """Return the sides (4 m, 2) of quads (m, 4), run as they run."""
+    return np.stack((quads, np.roll(quads, -1, axis=1)), axis=-1).reshape(-1, 2)
+
+
+def free_sides(quads: Index) -> Index:
+    """Return the sides (s, 2) that belong to one quad only, run as it runs."""
+    both = sides_of(quads)
+    key = both.min(axis=1) * (both.max() + 1) + both.max(axis=1)
+    _, first, count = np.unique(key, return_index=True, return_counts=True)
+    return np.asarray(both[np.sort(first[count == 1])])
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mesh:
     """Quads on the mid-surface of a part.
@@ -77,17 +90,14 @@ class Mesh:
 
     def free_sides(self, owner: str, nodes: Index) -> Index:
         """Return the sides (s, 2) on the border of a panel or strip between given nodes, run as their elements run."""
-        q = self.quads[self.of(owner)]
-        both = np.stack((q, np.roll(q, -1, axis=1)), axis=-1).reshape(-1, 2)
-        both = both[np.isin(both, nodes).all(axis=1)]
-        _, first, count = np.unique(np.sort(both, axis=1), axis=0, return_index=True, return_counts=True)
-        return np.asarray(both[first[count == 1]])
+        free = free_sides(self.quads[self.of(owner)])
+        return np.asarray(free[np.isin(free, nodes).all(axis=1)])
 
 
 def require_one_piece(m: Mesh) -> None:
     """Raise when the mesh falls apart, or when parts hang together by single nodes only."""
     q = m.quads
-    a, b = q.ravel(), np.roll(q, -1, axis=1).ravel()
+    a, b = sides_of(q).T
     key = np.minimum(a, b) * len(m.points) + np.maximum(a, b)
     order = np.argsort(key, kind="stable")
     same = key[order][1:] == key[order][:-1]

@@ -42,8 +42,8 @@ _BENDING: Final = np.array([6 * i + k for i in range(4) for k in (2, 3, 4)])
 _DRILLING: Final = np.array([*_MEMBRANE, *(6 * i + 5 for i in range(4))])
 
 
-def shape(xi: float, eta: float) -> tuple[Array, Array]:
-    """Return the bilinear functions (4) and their derivatives by xi and eta (2, 4)."""
+def shape(xi: float | Array, eta: float | Array) -> tuple[Array, Array]:
+    """Return the bilinear functions (..., 4) and their derivatives by xi and eta (2, ..., 4) at places (..., 1)."""
     n = (1 + XI * xi) * (1 + ETA * eta) / 4
     return n, np.stack((XI * (1 + ETA * eta), ETA * (1 + XI * xi))) / 4
 
