@@ -38,6 +38,8 @@ def test_a_given_order_is_proved_and_kept() -> None:
     assert tuple(s.fold for s in got.steps) == order
     assert got.given
     assert "as given" in repr(got)
+    assert [len(repr(step)) < 100 for step in got.steps] == [True] * 4
+    assert re.search(r"<step 1: fold far.end up by 90°, V12 on brake>", repr(got.steps[0]))
     assert [f.severity for f in got.findings if f.code == "route.order"] == ["fine"]
     assert got.looked <= len(order) + 1, "no search"
 

@@ -69,6 +69,16 @@ def mistakes(tmp_path: Path, text: str | bytes) -> list[str]:
     return [f"{m.where}: {m.what}" for m in caught.value.mistakes]
 
 
+def test_what_the_demo_owns_is_owned_by_the_workshop_that_takes_it_over(tmp_path: Path) -> None:
+    """Papers say who cuts and folds: "Folded by Quillback Workshop" has no place on those of another one."""
+    shop = load(tmp_path, 'base = "demo"\nname = "Wren Lane"\n[cutters.laser]\nwho = "The laser people"\n')
+    assert {m.who for m in shop.machines if m.own} == {"Wren Lane"}
+    assert {shop.tool(k).who for k in ("F1", "VB25")} | {r.who for r in shop.rolls} == {"Wren Lane"}
+    assert shop.tool("V16").who == Shop.demo().tool("V16").who  # a supplier's
+    assert {c.key: c.who for c in shop.cutters} == {"plasma": "Wren Lane", "laser": "The laser people"}
+    assert {m.who for m in load(tmp_path, 'base = "demo"\n').machines} == {m.who for m in Shop.demo().machines}
+
+
 def test_override_of_the_demo(tmp_path: Path) -> None:
     shop = load(
         tmp_path,

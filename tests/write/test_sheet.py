@@ -171,6 +171,16 @@ def test_a_smaller_drawing_rather_than_a_second_page(root: Path) -> None:
     assert len(PdfReader(io.BytesIO(data)).pages) == 5, "with the views and its holes on the folded part"
 
 
+def test_a_table_that_goes_to_the_next_page_leaves_its_room_to_the_drawing() -> None:
+    """A tray with a lip all round: the table of eight folds stands under a blank at 1 : 10, not at 1 : 20 over white paper."""
+    tray = tb.Part("TRAY", sheet="DC01 1.5", base=tb.Outline.rectangle(520, 360))
+    for edge in ("front", "rear", "left", "right"):
+        tray = tray.fold(edge, "up", leg=140, tool="F1").fold(f"{edge}.end", "down", leg=22, tool="F1")
+    data = sheet_bytes(make(tray, Shop.demo()))
+    assert "scale 1 : 10" in words(data, 0)
+    assert "fold 1 " in words(data, 1)
+
+
 def test_upright_or_lengthwise_by_the_blank() -> None:
     for made, upright in ((pan, False), (tunnel, True)):
         box = PdfReader(io.BytesIO(sheet_bytes(made()))).pages[0].mediabox

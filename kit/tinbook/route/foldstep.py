@@ -117,6 +117,10 @@ class FoldStep:
     out: Way = "lift"
     over: tuple[float, float] | None = None
 
+    def __repr__(self) -> str:
+        before = "".join(f"{word}, " for word in self.befores)
+        return f"<step {self.number}: {before}{self.action} {self.fold} {self.direction} by {self.angle:.4g}°, {self.tool} on {self.machine}>"
+
     @property
     def befores(self) -> tuple[str, ...]:
         """What has to be done before, each in words."""

@@ -57,6 +57,18 @@ def shop_tables(doc: TomlText) -> Tables:
     return _Reader(doc, own=True).shop({} if base is None else demo_tables())
 
 
+def _under(base: Tables, name: str) -> Tables:
+    """Return the base with what its workshop owns under the name of the one that takes it over."""
+
+    def own(row: Any) -> Any:
+        return replace(row, who=name) if row is not None and row.who == base["name"] else row
+
+    if not base or not name:
+        return base
+    tables = {key: tuple(map(own, base[key])) for key in ("machines", "cutters")}
+    return {**base, **tables, "roller": own(base["roller"])}
+
+
 class _Reader(Reader):
     """Walks the tables of a shop file over those of its base; a shop that stands alone has an empty one."""
 
@@ -66,6 +78,7 @@ class _Reader(Reader):
             if name not in (*SETTINGS, *TABLES):
                 self.unknown((name,), name, [*SETTINGS, *TABLES])
         settings = self.settings(base)
+        base = _under(base, settings.get("name", ""))
         stock = library()
         materials = self.table("materials", Material, _by_key(base.get("materials", stock.materials)))
         sheets = self.sheets(materials, base)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
+from itertools import accumulate
 from pathlib import Path
 from typing import Final
 
@@ -253,7 +254,11 @@ def _first_page(
     story = [table(t, table_w, SIZE) for t in tables]
     tables_h = height(story, table_w)
     share = next((share for share in _DRAWING if tables_h <= (1 - share) * body.h), _DRAWING[0])
-    tables_h = min(tables_h, (1 - share) * body.h)
+    most = (1 - share) * body.h
+    if tables_h > most:
+        # A table that goes to the next page whole leaves its room to the drawing.
+        fit = [h for h in accumulate(height([t], table_w) for t in story) if h <= most]
+        tables_h = fit[-1] + 0.1 if fit and getattr(story[len(fit)], "together", False) else most
     low = body.y + tables_h
     drawing = Area(body.x, low, main_w, body.top - low)
     side_y = body.y if across else low
