@@ -12,10 +12,8 @@ import os
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
-
-from tinbook.values import dataclass
 
 
 @dataclass
