@@ -68,6 +68,13 @@ def test_rooms_load_nothing_until_a_door_is_used(root: Path) -> None:
     assert "tinbook.calc.bending" not in loaded
 
 
+def test_the_kernel_loads_when_a_solid_is_needed(root: Path) -> None:
+    names = "tb.make, tb.assemble, tb.check, tb.unfold, tb.adopt, tb.write_step, tb.write_glb, tb.write_files"
+    loaded = json.loads(python(root, f"import tinbook as tb, sys, json; {names}; print(json.dumps(list(sys.modules)))"))
+    assert "tinbook.read.adopt.part" in loaded
+    assert {name.split(".")[0] for name in loaded} & {"OCP", "cadquery", "vtkmodules"} == set()
+
+
 def test_the_front_is_short() -> None:
     """Verbs, values and the four fixed families; everything else is a door of its room."""
     names = {name for name, home in homes("tinbook").items() if home != "tinbook"}

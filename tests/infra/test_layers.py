@@ -39,11 +39,7 @@ def test_the_unfolder_is_a_witness(graph: grimp.ImportGraph) -> None:
 
 def test_kernel_stays_in_its_rooms(graph: grimp.ImportGraph) -> None:
     """The same rule as ruff's banned imports, over the whole graph."""
-    allowed = (
-        "tinbook.making.solid.",
-        "tinbook.read.step.",
-        "tinbook.write.",
-    )
+    allowed = ("tinbook.making.solid.", "tinbook.read.step.")
     for library in ("cadquery", "OCP"):
         if library in graph.modules:
             users = graph.find_modules_that_directly_import(library)

@@ -16,8 +16,9 @@ from write_samples import plain
 
 from tinbook.errors import BadValue, CannotMake
 from tinbook.making.made import Made
+from tinbook.making.solid.stepfile import StepItem
 from tinbook.write.part21 import ordered
-from tinbook.write.step import StepItem, step_text, write_step
+from tinbook.write.step import step_text, write_step
 
 
 def kernel_volumes(file: Path) -> list[float]:

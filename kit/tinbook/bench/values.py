@@ -8,6 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import tomlkit
+
 from tinbook.bench.parameters import BadFunction, Parameter, Value, checked
 from tinbook.errors import BadFile, CannotWrite, Mistake
 from tinbook.paths import existing
@@ -87,8 +89,6 @@ def save_values(path: str | Path, name: str, values: Mapping[str, Value], given:
     CannotWrite
         Something else stands there, such as a shop file.
     """
-    import tomlkit
-
     page = tomlkit.document()
     page.add(tomlkit.comment("Values of a tinbook workbench; load them with its Load button."))
     page["function"] = name

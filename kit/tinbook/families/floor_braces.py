@@ -6,6 +6,8 @@ import itertools
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Annotated, Final
 
+import shapely
+
 from tinbook.errors import BadValue
 from tinbook.families.calls import Place, Room, Size, family, helper, require_between, thickness_of
 from tinbook.fields import Inside, Maybe, Number, Range, Several, check_fields
@@ -204,8 +206,6 @@ def notches_of(
     tuple of Notch
         From the brace's start; those that run into each other are one.
     """
-    import shapely
-
     half = width / 2 + flange
     strip = shapely.box(start, y - half, start + length, y + half)
     found: list[Notch] = []
@@ -288,8 +288,6 @@ def brace_findings(pan: Made, brace: Made, start: Place, y: Place, clear: Room =
     Findings
         `brace.bead` and `brace.weld`, worst first; each flange and each weld that meets a bead, else one that is fine.
     """
-    import shapely
-
     at = brace_frame(pan, brace, start, y)
     beads = [(b, shapely.Polygon(b.footprint.chords(0.01))) for b in pan.panel("base").beads]
     found, least, room = [], float("inf"), float("inf")

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from PIL import Image
 
 from tinbook.fit.surface import Surface
 from tinbook.making.preview import raster
@@ -129,8 +130,6 @@ def _legend(at: Point, size: float, some_free: bool, bands: Sequence[float], hea
 
 def _png(pixels: Array, clear: npt.NDArray[np.bool_]) -> str:
     """Return rows of red, green and blue, 0 to 255, as PNG in base64, clear where a mask says; the same bytes every time."""
-    from PIL import Image
-
     out = io.BytesIO()
     image = Image.fromarray(np.rint(pixels).astype(np.uint8), "RGB")
     few = image.quantize(63, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)

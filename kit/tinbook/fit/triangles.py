@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 import tinbook.making.solid as solids
+import tinbook.read.step as step
 from tinbook.errors import BadValue, of_kind
 from tinbook.fit.surface import surface_of
 from tinbook.making.assembled import Assembled
@@ -16,7 +17,6 @@ from tinbook.making.made import Made
 from tinbook.plane.loops import Array
 from tinbook.read.scans.load import READERS
 from tinbook.read.scans.mesh import Scan
-from tinbook.read.step.load import load
 from tinbook.space import Frame
 
 STEP: Final = (".step", ".stp")
@@ -56,7 +56,7 @@ def _of_file(path: Path) -> tuple[Array, Any]:
         raise BadValue("thing or body", str(path), "tb.read_scan(path, ...): a scan's unit and face must be stated")
     if path.suffix.lower() not in STEP:
         raise BadValue("thing or body", str(path), f"a file that ends in {' or '.join(STEP)}")
-    solids = [_of_shape(one.shape) for one in load(path)]
+    solids = [_of_shape(one.shape) for one in step.load.load(path)]
     counts = np.cumsum([0, *(len(p) for p, _ in solids)])
     every = [t + k for (_, t), k in zip(solids, counts, strict=False)]
     return np.concatenate([p for p, _ in solids]), np.concatenate(every)

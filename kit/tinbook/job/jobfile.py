@@ -8,6 +8,8 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, Final
 
+import tomlkit
+
 from tinbook.errors import BadValue, TinbookError, of_kind
 from tinbook.fields import Count, Kind, Number, Several, Text, kinds
 from tinbook.finding import Finding, Findings
@@ -87,8 +89,6 @@ def write_job(job: Job, path: str | os.PathLike[str], *, replace: bool = False) 
 
 def job_to_toml(job: Job) -> str:
     """Return a job as the text of a TOML file; lengths in mm, angles in degrees, numbers exact."""
-    import tomlkit
-
     doc = tomlkit.document()
     doc.add(tomlkit.comment("A job of tinbook. Lengths in mm, angles in degrees turned through."))
     for f in fields(job):

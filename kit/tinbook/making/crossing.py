@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import numpy.typing as npt
+from shapely import Polygon, box
 
 from tinbook.finding import Finding, stop
 from tinbook.making.folded import BendZone, Folded, MadePanel
@@ -213,8 +214,6 @@ def _band(region: Loop, s: BendZone, lo: float, hi: float, size: float) -> Itera
         xs = points[:, 0]
         yield (np.array([(xs.min(), 0.0), (xs.max(), 0.0), (xs.max(), size), (xs.min(), size)]),)
         return
-    from shapely import Polygon, box
-
     left, _, right, _ = region.box
     whole = Polygon(points, [h.loop.chords(SAGITTA) for h in s.holes_in(region)])
     cut = whole.intersection(box(left - 1, lo, right + 1, hi))
@@ -284,8 +283,6 @@ def _overlap(a: _Plate, b: _Plate, t: float) -> bool:
     height = rel @ n
     if height.min() > t - TOUCH or height.max() < TOUCH - t:
         return False
-    from shapely import Polygon
-
     flat = np.stack((rel @ np.array(b.frame.x), rel @ np.array(b.frame.y)), axis=1)
     rings, start = [], 0
     for ring in a.rings:

@@ -7,6 +7,8 @@ from dataclasses import MISSING, fields
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
+import tomlkit
+
 from tinbook.calc.struts import GasStrut
 from tinbook.errors import BadFile, BadValue, TinbookError, of_kind
 from tinbook.fields import Flag, Kind, Number, Several, Text, kinds
@@ -177,8 +179,6 @@ def _numbers(at: Frame) -> list[float]:
 
 def table_of(values: dict[str, Any]) -> Any:
     """Return plain values as a TOML table: rows of `part` as tables of their own, other rows one a line."""
-    import tomlkit
-
     table = tomlkit.table()
     for key, value in values.items():
         if key in ("part", "assembly", "item", "member") and isinstance(value, list):
@@ -205,8 +205,6 @@ def assembly_to_toml(assembly: Assembly) -> str:
     -------
     str
     """
-    import tomlkit
-
     of_kind(assembly, Assembly, "assembly", "an Assembly; of an assembled one it is made.assembly")
     doc = tomlkit.document()
     doc.add(tomlkit.comment("An assembly of tinbook. Lengths in mm, angles in degrees turned through."))

@@ -11,6 +11,8 @@ from math import inf
 from pathlib import Path
 from typing import Any, Final
 
+import tomlkit
+
 from tinbook.errors import TinbookError
 from tinbook.fields import Kind, Number, Pair, Several, Text, kinds
 from tinbook.finding import Finding, Findings
@@ -86,8 +88,6 @@ def part_to_toml(part: Part) -> str:
     -------
     str
     """
-    import tomlkit
-
     doc = tomlkit.document()
     doc.add(tomlkit.comment("A part of tinbook. Lengths in mm, angles in degrees turned through."))
     for key, value in part_values(part).items():
@@ -158,8 +158,6 @@ def plain(value: Any) -> Any:
 
 def inline(value: Any) -> Any:
     """Return a value whose tables stand on one line."""
-    import tomlkit
-
     if isinstance(value, dict):
         table = tomlkit.inline_table()
         table.update({k: inline(v) for k, v in value.items()})

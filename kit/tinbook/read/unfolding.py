@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+import tinbook.read.step as step
 from tinbook.errors import BadValue
 from tinbook.making.bends import bend_for
-from tinbook.read.step import unfold as step
-from tinbook.read.step.folds import BendRule
-from tinbook.read.step.unfold import Unfolded
 
 if TYPE_CHECKING:
+    from tinbook.read.step.folds import BendRule
+    from tinbook.read.step.unfold import Unfolded
     from tinbook.shop.material import Sheet
     from tinbook.shop.shop import Shop
 
@@ -63,7 +63,7 @@ def k_rule(bend: BendRule | None, shop: Shop | None, sheet: str | None = None) -
         raise BadValue("sheet", sheet, "beside `shop`, whose sheet it is")
     if bend is not None or shop is None:
         return bend
-    step.table_of(shop)  # raises for anything but a shop
+    step.unfold.table_of(shop)  # raises for anything but a shop
     return ShopRule(shop, sheet)
 
 
@@ -109,4 +109,6 @@ def unfold(
         The solid is not a sheet of one thickness.
     """
     rule: Any = k_rule(bend, shop, sheet)
-    return step.unfold(source, rule, name=name, solid=solid, units=units, trusted=trusted, shop=shop, seconds=seconds)
+    return step.unfold.unfold(
+        source, rule, name=name, solid=solid, units=units, trusted=trusted, shop=shop, seconds=seconds
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import shapely
 from scipy.spatial import cKDTree
 
 from tinbook.making.made import Made
@@ -73,8 +74,6 @@ def finer(made: Made, m: Mesh, model: Shell, local: Array, before: Fine | None, 
 
 def _forms_at(made: Made, name: str, places: Array) -> set[tuple[str, int]]:
     """Return the forms of a panel in whose footprint some places lie."""
-    import shapely
-
     panel = made.panel(name)
     local = shapely.points(panel.frame.inverse().points(places)[:, :2])
     out = set()

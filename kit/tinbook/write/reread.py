@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from tinbook.errors import BadFile, BadValue, Mistake
+import tinbook.making.solid as solids
+from tinbook.errors import BadValue
 from tinbook.finding import Finding, Findings, fine, stop
 from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made, need_made
@@ -41,7 +42,7 @@ def read_back(made: Made | Assembled, files: PartFiles | AssemblyFiles) -> Findi
     if isinstance(made, Assembled):
         if not isinstance(files, AssemblyFiles) or len(files.parts) != len(made.made):
             raise BadValue("read_back files", type(files).__name__, "the files that write_files wrote of this assembly")
-        found = [_solid(files.step, *_of_solids(map(made.shape, made.assembly.names)))]
+        found = [_solid(files.step, *solids.stepfile.solids_of(map(made.shape, made.assembly.names)))]
         for (_, one), own in zip(made.made, files.parts, strict=True):
             found += _of_part(one, own)
         return Findings(found)
@@ -58,27 +59,11 @@ def _of_part(made: Made, files: PartFiles) -> Iterator[Finding]:
     same = len(again.cuts) == len(flat.cuts)
     what = f"read again, it has closed contours and {len(again.cuts)} of {len(flat.cuts)} openings"
     yield _held("file.blank", files.cut, what, again.area, flat.area, "mm²", same)
-    yield _solid(files.step, *_of_solids([made.shape]))
-
-
-def _of_solids(shapes: Iterable[Any]) -> tuple[float, int]:
-    from OCP.TopAbs import TopAbs_SOLID
-
-    from tinbook.making.solid.kernel import explored, volume
-
-    solids = [s for shape in shapes for s in explored(shape, TopAbs_SOLID)]
-    return sum(map(volume, solids)), len(solids)
+    yield _solid(files.step, *solids.stepfile.solids_of([made.shape]))
 
 
 def _solid(file: Path, volume: float, count: int) -> Finding:
-    from OCP.IFSelect import IFSelect_RetDone
-    from OCP.STEPControl import STEPControl_Reader
-
-    reader = STEPControl_Reader()
-    if reader.ReadFile(str(file)) != IFSelect_RetDone:
-        raise BadFile(str(file), [Mistake("STEP", "is gone, or cannot be read as STEP")])
-    reader.TransferRoots()
-    again, found = _of_solids(reader.Shape(k + 1) for k in range(reader.NbShapes()))
+    again, found = solids.stepfile.read_again(file)
     what = f"read again, it has {found} of {count} solids"
     return _held("file.solid", file, what, again, volume, "mm³", found == count)
 

@@ -7,6 +7,8 @@ from dataclasses import MISSING, fields
 from pathlib import Path
 from typing import Any, Final
 
+import tomlkit
+
 from tinbook.errors import BadValue, of_kind
 from tinbook.making.made import Made, need_made
 from tinbook.part.assembly import Assembly
@@ -60,8 +62,6 @@ def write_folds(sequence: FoldPlan, path: str | os.PathLike[str], *, replace: bo
 
 def folds_text(sequence: FoldPlan) -> str:
     """Return the text of the file; see `write_folds`."""
-    import tomlkit
-
     part = sequence.made.part
     page = tomlkit.document()
     page.add(
@@ -219,8 +219,6 @@ def write_coupons(fitted: Fitted, path: str | os.PathLike[str]) -> Path:
         raise BadValue("coupons", type(fitted).__name__, "what tb.coupons(file, shop) answers")
     if not fitted.bends and not fitted.draws:
         raise BadValue("coupons", "none", "at least one sheet and tool with test strips")
-    import tomlkit
-
     file = target(path, ".toml", "shop")
     if file.exists():
         doc = read_toml(file)
@@ -240,8 +238,6 @@ def write_coupons(fitted: Fitted, path: str | os.PathLike[str]) -> Path:
 
 
 def _bends(text: Any, rows: tuple[BendCoupon, ...]) -> None:
-    import tomlkit
-
     listed = text.get("coupons")
     if listed is None:
         listed = tomlkit.aot()
@@ -260,8 +256,6 @@ def _bends(text: Any, rows: tuple[BendCoupon, ...]) -> None:
 
 
 def _draw(text: Any, row: DrawCoupon) -> None:
-    import tomlkit
-
     if "rolls" not in text:
         text.append("rolls", tomlkit.table(is_super_table=True))
     rolls = text["rolls"]

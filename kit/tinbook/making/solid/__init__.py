@@ -1,7 +1,7 @@
 """The solid: a made part as one boundary-represented body of the geometry kernel.
 
-`import tinbook.making.solid as solids` loads nothing; `solids.build`, `solids.bodies`, `solids.kernel` and
-`solids.mesh` load the kernel when they are first used.
+`import tinbook.making.solid as solids` loads nothing; `solids.build`, `solids.bodies`, `solids.kernel`,
+`solids.mesh` and `solids.stepfile` load the kernel when they are first used.
 """
 
 from tinbook.doors import doors

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import FoldLine
@@ -12,8 +13,10 @@ from tinbook.part.features import MOST_CURLED
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Edge, Loop
 from tinbook.read.adopt.pieces import NEAR, SLIT, Band, Pieces, reach, rejoined, straightened
-from tinbook.read.step.unfold import Unfolded
 from tinbook.values import dataclass
+
+if TYPE_CHECKING:
+    from tinbook.read.step.unfold import Unfolded
 
 LEAST = 0.05
 """mm: two edges that meet over less than this only touch."""

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
+import tinbook.read.step as step
 from tinbook.calc.bending import outside_setback
 from tinbook.errors import CannotMake, of_kind
 from tinbook.finding import Findings
@@ -17,7 +19,9 @@ from tinbook.plane.cuts import contains, distance
 from tinbook.plane.loops import Edge, Loop, Move, Point
 from tinbook.read.adopt.hinges import Hinge, hinges_of
 from tinbook.read.adopt.pieces import Pieces, Remark, pieces_of, straightened
-from tinbook.read.step.unfold import Unfolded
+
+if TYPE_CHECKING:
+    from tinbook.read.step.unfold import Unfolded
 
 SLIT = 0.05
 """mm: how far a tear relief reaches past its bend where a foreign part tears from the metal beside it."""
@@ -47,7 +51,7 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
         The solid has something that a Part cannot say: a bend whose ends are not square to it, an opening
         over two folds or past the end of one, a ring, a rolled edge. The flat itself stays good to cut.
     """
-    of_kind(found, Unfolded, "adopt", "what tb.unfold(file) answers")
+    of_kind(found, step.unfold.Unfolded, "adopt", "what tb.unfold(file) answers")
     if not found.panels:
         raise CannotMake(f"{found.name}: no flat panel was found, so there is nothing to edit")
     pieces = pieces_of(found)
@@ -126,8 +130,6 @@ def _line_name(part: Part, words: str) -> str:
 
 
 def _number(name: str) -> str:
-    import re
-
     return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", name).strip("-._")[:40] or "part"
 
 

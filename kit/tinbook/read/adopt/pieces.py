@@ -6,14 +6,19 @@ import itertools
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import field, replace
+from typing import TYPE_CHECKING
+
+from shapely import Polygon
 
 from tinbook.errors import CannotMake
 from tinbook.flatpattern import Cut, FoldLine
 from tinbook.plane.chaining import CUT, chain_loops, divided
 from tinbook.plane.cuts import clip, contains, distance
 from tinbook.plane.loops import Edge, Loop, Point, polygon
-from tinbook.read.step.unfold import Unfolded
 from tinbook.values import dataclass
+
+if TYPE_CHECKING:
+    from tinbook.read.step.unfold import Unfolded
 
 NEAR = 2e-3
 """mm: a foreign solid's edges lie where its folds say, to this."""
@@ -291,8 +296,6 @@ def _beside(opening: Loop, band: Band, strip: list[Loop]) -> bool:
 
 def _inside(loop: Loop) -> Point:
     """Return a point inside a loop."""
-    from shapely import Polygon
-
     p = Polygon(loop.chords(0.05)).representative_point()
     return p.x, p.y
 

@@ -7,6 +7,9 @@ import re
 from collections import defaultdict
 
 import numpy as np
+import shapely
+from shapely import Polygon, STRtree, get_coordinates
+from shapely.validation import explain_validity, make_valid
 
 from tinbook.plane.loops import Edge, Loop, Point
 
@@ -144,8 +147,6 @@ def chained(edges: list[Edge]) -> list[list[Edge]]:
 
 def nested(loops: list[Loop]) -> list[int]:
     """Return for each loop how many others lie around it."""
-    import shapely
-
     areas, slack = np.array([abs(x.area) for x in loops]), 1e-3
     boxes = np.array([x.box for x in loops]).reshape(-1, 4)
     middles = shapely.points([x.edges[0].at(0.5) for x in loops])
@@ -166,9 +167,6 @@ def crossing(outer: Loop, inner: list[Loop], beside: list[Loop]) -> list[Point]:
     outer, inner, beside : Loop, list of Loop, list of Loop
         The blank, its openings, and outlines that should lie apart from it.
     """
-    from shapely import Polygon, STRtree, get_coordinates
-    from shapely.validation import explain_validity, make_valid
-
     found: list[Point] = []
     rings = []
     for loop in (outer, *inner, *beside):

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
+import shapely
 
 from tinbook import units
 from tinbook.errors import BadFile, BadValue, Mistake, of_kind
@@ -267,7 +268,6 @@ def _missing(name: str, step: float, outline: MeasuredOutline, edges: Sequence[M
 
 def _all_used(scan: Scan, rim: Rim, outline: MeasuredOutline, slack: float, shortest: float) -> None:
     """Refuse an outline that the rim leaves into the opening for longer than a rounded corner."""
-    import shapely
     from scipy.ndimage import median_filter
 
     inside = shapely.Polygon(outline.loop.chords()).buffer(-slack)

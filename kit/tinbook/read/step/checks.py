@@ -6,6 +6,10 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
+from OCP.BRepGProp import BRepGProp
+from OCP.GProp import GProp_GProps
+from shapely import LinearRing, LineString, Polygon, STRtree
+
 from tinbook.plane.loops import Edge, Loop
 from tinbook.read.step import develop as dev
 from tinbook.read.step.faces import Coedge, faces_of
@@ -50,8 +54,6 @@ def leaning(walk: Walk, contours: Iterable[Contour]) -> list[Coedge]:
 
 def overlaps(outer: Loop) -> bool:
     """Whether the flat covers itself."""
-    from shapely import LinearRing, Polygon
-
     ring = Polygon(outer.chords(0.05))
     if not ring.is_valid:
         # Lines that only touch in a point or slit are no overlap: shrink and look again.
@@ -61,8 +63,6 @@ def overlaps(outer: Loop) -> bool:
 
 
 def _crosses(outer: Loop) -> bool:
-    from shapely import LineString, STRtree
-
     points = outer.chords(0.05)
     n = len(points)
     lines = [LineString((points[i], points[(i + 1) % n])) for i in range(n)]
@@ -75,9 +75,6 @@ def _crosses(outer: Loop) -> bool:
 
 def volume(shape: Any) -> float:
     """Return the volume of a solid, mm³."""
-    from OCP.BRepGProp import BRepGProp
-    from OCP.GProp import GProp_GProps
-
     props = GProp_GProps()
     BRepGProp.VolumeProperties_s(shape, props)
     return float(abs(props.Mass()))
@@ -85,9 +82,6 @@ def volume(shape: Any) -> float:
 
 def sized(shape: Any) -> tuple[float, ...]:
     """Return a key that equal solids share wherever they are placed: volume, surface, faces."""
-    from OCP.BRepGProp import BRepGProp
-    from OCP.GProp import GProp_GProps
-
     props = GProp_GProps()
     BRepGProp.SurfaceProperties_s(shape, props)
     return *(float(f"{v:.5g}") for v in (volume(shape), props.Mass())), float(faces_of(shape))

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+from OCP.GeomAbs import GeomAbs_C2
 
 from tinbook.plane.loops import Array, Edge, Point
 from tinbook.read import curves
@@ -200,8 +201,6 @@ def _about_apex(chart: Chart, p: Vec, q: Vec, turn: float, end: float) -> list[E
 
 
 def _samples(chart: Chart, e: EdgeOf, way: float, turn: float) -> tuple[Array, Array]:
-    from OCP.GeomAbs import GeomAbs_C2
-
     spans = max(1, int(e.curve.NbIntervals(GeomAbs_C2)))
     n = min(64 * spans, 4000)
     t = np.linspace(e.t0, e.t1, n + 1) if way > 0 else np.linspace(e.t1, e.t0, n + 1)

@@ -7,6 +7,13 @@ import math
 from dataclasses import field
 from typing import Any, Literal
 
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Curve
+from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
+from OCP.gp import gp_Pnt, gp_Vec
+from OCP.TopExp import TopExp
+from OCP.TopoDS import TopoDS
+
 from tinbook.read.step.vectors import length, minus, unit, vector
 from tinbook.space import Vec, cross, dot, plus
 from tinbook.values import dataclass
@@ -65,8 +72,6 @@ class EdgeOf:
         if self.kind == "line":
             d = minus(self.p1, self.p0)
             return plus(self.p0, d, 0.5), unit(d)
-        from OCP.gp import gp_Pnt, gp_Vec
-
         p, v = gp_Pnt(), gp_Vec()
         self.curve.D1((self.t0 + self.t1) / 2, p, v)
         return vector(p), unit(vector(v))
@@ -74,12 +79,6 @@ class EdgeOf:
 
 def read_edge(shape: Any, index: int, vertex_map: Any) -> EdgeOf:
     """Read an edge's curve; a spline that is a straight line or a circle is taken as one."""
-    from OCP.BRep import BRep_Tool
-    from OCP.BRepAdaptor import BRepAdaptor_Curve
-    from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
-    from OCP.TopExp import TopExp
-    from OCP.TopoDS import TopoDS
-
     edge = TopoDS.Edge_s(shape)
     v0, v1 = TopExp.FirstVertex_s(edge), TopExp.LastVertex_s(edge)
     first, last = vertex_map.FindIndex(v0) - 1, vertex_map.FindIndex(v1) - 1

@@ -7,6 +7,12 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import field
 from typing import Any, NamedTuple
 
+from OCP.BRepTools import BRepTools, BRepTools_WireExplorer
+from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_VERTEX
+from OCP.TopExp import TopExp
+from OCP.TopoDS import TopoDS, TopoDS_Iterator
+from OCP.TopTools import TopTools_IndexedMapOfShape
+
 from tinbook.read.step.edges import EdgeOf, read_edge
 from tinbook.read.step.guard import explored
 from tinbook.read.step.surfaces import FaceOf, read_face
@@ -83,10 +89,6 @@ class Body:
 
 def faces_of(shape: Any) -> int:
     """Return the number of a shape's faces."""
-    from OCP.TopAbs import TopAbs_FACE
-    from OCP.TopExp import TopExp
-    from OCP.TopTools import TopTools_IndexedMapOfShape
-
     found = TopTools_IndexedMapOfShape()
     TopExp.MapShapes_s(shape, TopAbs_FACE, found)
     return int(found.Extent())
@@ -100,10 +102,6 @@ def explore(shape: Any) -> Body:
     shape : TopoDS_Shape
         A solid (or shell); placed as it stands.
     """
-    from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_VERTEX
-    from OCP.TopExp import TopExp
-    from OCP.TopTools import TopTools_IndexedMapOfShape
-
     edge_map, face_map, vertex_map = (TopTools_IndexedMapOfShape() for _ in range(3))
     TopExp.MapShapes_s(shape, TopAbs_FACE, face_map)
     TopExp.MapShapes_s(shape, TopAbs_EDGE, edge_map)
@@ -123,8 +121,6 @@ def explore(shape: Any) -> Body:
 
 def children(shape: Any) -> Iterator[Any]:
     """Return what a shape consists of: the wires of a face, the edges of a wire."""
-    from OCP.TopoDS import TopoDS_Iterator
-
     it = TopoDS_Iterator(shape)
     while it.More():
         yield it.Value()
@@ -145,9 +141,6 @@ def _grow(face: FaceOf, edge: EdgeOf) -> None:
 
 
 def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
-    from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
-    from OCP.TopoDS import TopoDS
-
     # The map stores each face with the orientation first met; explore again for the solid's own sense.
     made: dict[int, FaceOf] = {}
     for face in explored(shape, TopAbs_FACE):
@@ -158,10 +151,6 @@ def _faces(shape: Any, face_map: Any) -> list[FaceOf]:
 
 
 def _wires(body: Body, f: int) -> Iterator[tuple[Coedge, ...]]:
-    from OCP.BRepTools import BRepTools, BRepTools_WireExplorer
-    from OCP.TopAbs import TopAbs_FORWARD
-    from OCP.TopoDS import TopoDS
-
     info = body.faces[f]
     face = TopoDS.Face_s(info.shape.Oriented(TopAbs_FORWARD))
     outer = BRepTools.OuterWire_s(face)
@@ -183,8 +172,6 @@ def _wires(body: Body, f: int) -> Iterator[tuple[Coedge, ...]]:
 
 def _complete(body: Body, wire: Any, run: list[tuple[int, bool]]) -> list[tuple[int, bool]]:
     """Order the wire's edges by their vertices when the kernel's explorer stopped early."""
-    from OCP.TopAbs import TopAbs_FORWARD
-
     used = [(body.edge_map.FindIndex(e) - 1, e.Orientation() == TopAbs_FORWARD) for e in children(wire)]
     every = [(index, forward) for index, forward in used if body.edges[index].kind != "none"]
     if len(every) == len(run):

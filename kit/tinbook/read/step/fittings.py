@@ -7,6 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import field
 from typing import Any
 
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
+from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
+
 from tinbook.calc.collars import pilot_before_drawing
 from tinbook.finding import Finding, caution
 from tinbook.flatpattern import Cut
@@ -139,10 +143,6 @@ def reach(walk: Walk, border: list[Coedge]) -> tuple[set[int], bool]:
 
 def _metal(shape: Any, base: Vec, axis: Vec, radius: float, height: float) -> float:
     """Return the volume of a solid within a cylinder, mm³; nan where the kernel cannot tell."""
-    from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
-    from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
-    from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
-
     where = gp_Ax2(gp_Pnt(*base), gp_Dir(*axis))
     common = BRepAlgoAPI_Common(shape, BRepPrimAPI_MakeCylinder(where, radius, height).Solid())
     found = volume_of(common.Shape()) if common.IsDone() else 0.0

@@ -15,6 +15,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from OCP.BinTools import BinTools
+from OCP.BRep import BRep_Tool
+from OCP.BRepCheck import BRepCheck_Analyzer
+from OCP.IFSelect import IFSelect_RetDone
+from OCP.STEPCAFControl import STEPCAFControl_Reader
+from OCP.TCollection import TCollection_ExtendedString
+from OCP.TColStd import TColStd_SequenceOfAsciiString
+from OCP.TDataStd import TDataStd_Name
+from OCP.TDF import TDF_Label, TDF_LabelSequence
+from OCP.TDocStd import TDocStd_Document
+from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID
+from OCP.TopExp import TopExp_Explorer
+from OCP.TopLoc import TopLoc_Location
+from OCP.TopoDS import TopoDS
+from OCP.XCAFDoc import XCAFDoc_DocumentTool
+
 
 @dataclass
 class Contents:
@@ -40,14 +56,6 @@ class Contents:
 
 def contents(path: str) -> Contents | None:
     """Return what a STEP file holds, None when the kernel cannot read it at all."""
-    from OCP.IFSelect import IFSelect_RetDone
-    from OCP.STEPCAFControl import STEPCAFControl_Reader
-    from OCP.TCollection import TCollection_ExtendedString
-    from OCP.TColStd import TColStd_SequenceOfAsciiString
-    from OCP.TDF import TDF_LabelSequence
-    from OCP.TDocStd import TDocStd_Document
-    from OCP.XCAFDoc import XCAFDoc_DocumentTool
-
     reader = STEPCAFControl_Reader()
     reader.SetNameMode(True)
     reader.SetColorMode(False)
@@ -73,8 +81,6 @@ def contents(path: str) -> Contents | None:
 
 
 def _collect(tool: Any, label: Any, given: str, found: dict[Any, list[Any]], made: Contents) -> None:
-    from OCP.TDF import TDF_Label, TDF_LabelSequence
-
     name = _name(label) or given
     if tool.IsAssembly_s(label):
         parts = TDF_LabelSequence()
@@ -96,18 +102,12 @@ def _collect(tool: Any, label: Any, given: str, found: dict[Any, list[Any]], mad
 
 
 def _key(solid: Any) -> Any:
-    from OCP.TopLoc import TopLoc_Location
-
     # The same body placed twice is one part, wherever it stands.
     return hash(solid.Located(TopLoc_Location()))
 
 
 def solids_of(shape: Any) -> tuple[list[Any], int]:
     """Return the solids with true faces in a shape, and the number of faces outside any of them."""
-    from OCP.BRep import BRep_Tool
-    from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID
-    from OCP.TopoDS import TopoDS
-
     solids, loose = [], 0
     for solid in explored(shape, TopAbs_SOLID):
         # A face of a mesh has triangles and no surface; asking it for one later would end the process.
@@ -120,8 +120,6 @@ def solids_of(shape: Any) -> tuple[list[Any], int]:
 
 def explored(shape: Any, *kinds: Any) -> Iterator[Any]:
     """Return the parts of a shape of one kind, outside of any of a second kind where there is one."""
-    from OCP.TopExp import TopExp_Explorer
-
     ex = TopExp_Explorer(shape, *kinds)
     while ex.More():
         yield ex.Current()
@@ -129,8 +127,6 @@ def explored(shape: Any, *kinds: Any) -> Iterator[Any]:
 
 
 def _name(label: Any) -> str:
-    from OCP.TDataStd import TDataStd_Name
-
     attribute = TDataStd_Name()
     if not label.FindAttribute(TDataStd_Name.GetID_s(), attribute):
         return ""
@@ -141,9 +137,6 @@ def _name(label: Any) -> str:
 
 def _valid(shape: Any) -> bool:
     """Ask the kernel's check, except where a face has so many openings that the check, quadratic in them, takes minutes."""
-    from OCP.BRepCheck import BRepCheck_Analyzer
-    from OCP.TopAbs import TopAbs_FACE
-
     crowded = any(face.NbChildren() > 60 for face in explored(shape, TopAbs_FACE))
     return crowded or bool(BRepCheck_Analyzer(shape).IsValid())
 
@@ -182,9 +175,6 @@ def main(path: str, folder: str, seconds: float, megabytes: int) -> int:
     int
         0 when read, 3 when unreadable, 4 when memory ran out.
     """
-    from OCP.BinTools import BinTools
-    from OCP.STEPCAFControl import STEPCAFControl_Reader
-
     STEPCAFControl_Reader()  # loads what the kernel loads once
     _limited(folder, seconds, megabytes)
     quiet = os.open(os.devnull, os.O_WRONLY)

@@ -7,6 +7,9 @@ from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
+from OCP.BRep import BRep_Builder
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
+from OCP.TopoDS import TopoDS_Compound
 
 from tinbook.finding import Finding, Severity, finding, fine, stop
 from tinbook.plane.loops import Edge
@@ -164,10 +167,6 @@ def _volume(best: Attempt, group: set[int]) -> float | None:
 
 
 def _compound(body: Body, group: set[int]) -> Any:
-    from OCP.BRep import BRep_Builder
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_Copy
-    from OCP.TopoDS import TopoDS_Compound
-
     build, made = BRep_Builder(), TopoDS_Compound()
     build.MakeCompound(made)
     for f in sorted(group):

@@ -14,6 +14,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from OCP.BinTools import BinTools
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
+from OCP.gp import gp_Pnt, gp_Trsf
+from OCP.TopoDS import TopoDS, TopoDS_Shape
+
 from tinbook.errors import BadFile, BadValue, Mistake
 from tinbook.finding import NOTHING, Finding, Findings, caution, fine
 from tinbook.paths import existing
@@ -309,9 +314,6 @@ def _failed(path: Path, code: int, heard: bytes, limit: str, seconds: float, mem
 
 def restored(file: Any) -> Any:
     """Return the solid in a file, or in bytes held open, of the kernel's own binary form."""
-    from OCP.BinTools import BinTools
-    from OCP.TopoDS import TopoDS, TopoDS_Shape
-
     shape = TopoDS_Shape()
     BinTools.Read_s(shape, file)
     return TopoDS.Solid_s(shape)
@@ -337,10 +339,6 @@ def _units(path: Path, made: step_guard.Contents, units: str | None) -> tuple[li
 def _scaled(shape: Any, scale: float) -> Any:
     if scale == 1.0:
         return shape
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
-    from OCP.gp import gp_Pnt, gp_Trsf
-    from OCP.TopoDS import TopoDS
-
     move = gp_Trsf()
     move.SetScale(gp_Pnt(0, 0, 0), scale)
     return TopoDS.Solid_s(BRepBuilderAPI_Transform(shape, move, True).Shape())

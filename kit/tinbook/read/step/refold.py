@@ -7,6 +7,14 @@ from collections.abc import Callable, Collection
 from typing import Any
 
 import numpy as np
+import shapely
+from OCP.BRep import BRep_Tool
+from OCP.BRepTools import BRepTools
+from OCP.BRepTopAdaptor import BRepTopAdaptor_FClass2d
+from OCP.gp import gp_Pnt2d
+from OCP.TopAbs import TopAbs_OUT
+from scipy.spatial import cKDTree
+from shapely import Polygon
 
 from tinbook.plane.loops import Array, Loop, Move
 from tinbook.read.step import develop as dev
@@ -119,8 +127,6 @@ def stands(
     array
         Positive for a face that stands outside the flat's metal, negative for one inside it.
     """
-    import shapely
-
     flat = None if recut else _polygon(blank, openings)
     patches = _patches(walk, flat, final)
     if not patches:
@@ -150,15 +156,10 @@ def stands(
 
 
 def _polygon(outer: Loop, holes: list[Loop]) -> Any:
-    from shapely import Polygon
-
     return Polygon(outer.chords(CHORD), [h.chords(CHORD) for h in holes if len(h.chords(CHORD)) > 2]).buffer(0)
 
 
 def _patches(walk: Walk, flat: Any, final: Move) -> list[_Patch]:
-    import shapely
-    from shapely import Polygon
-
     made = []
     for r in walk.regions:
         if r.move is None:
@@ -205,8 +206,6 @@ def _to_slanting(points: Array, owner: Any, slanting: Collection[int]) -> Any:
     theirs = np.flatnonzero(np.isin(owner, list(slanting)))
     if not len(theirs):
         return owner
-    from scipy.spatial import cKDTree
-
     gap, at = cKDTree(points[theirs]).query(points, distance_upper_bound=SAME)
     return np.where(np.isfinite(gap), owner[theirs[np.minimum(at, len(theirs) - 1)]], owner)
 
@@ -227,9 +226,6 @@ def _on_edge(e: EdgeOf) -> list[Vec]:
 
 def _inside_plane(body: Body, face: FaceOf) -> list[Vec]:
     """Return points of a grid that lie on a plane face."""
-    import shapely
-    from shapely import Polygon
-
     chart = dev.plane_chart(face)
     wires = [[e for p in d.pieces for e in p] for d in dev.develop_face(body, chart, face.index)]
     rings = [Loop(tuple(w)).chords(CHORD) for w in wires if len(w) > 1]
@@ -250,12 +246,6 @@ def _inside_plane(body: Body, face: FaceOf) -> list[Vec]:
 
 def _inside(face: FaceOf) -> list[Vec]:
     """Return points of a grid of parameters that lie on a doubly curved face."""
-    from OCP.BRep import BRep_Tool
-    from OCP.BRepTools import BRepTools
-    from OCP.BRepTopAdaptor import BRepTopAdaptor_FClass2d
-    from OCP.gp import gp_Pnt2d
-    from OCP.TopAbs import TopAbs_OUT
-
     surface = BRep_Tool.Surface_s(face.shape)
     u0, u1, v0, v1 = BRepTools.UVBounds_s(face.shape)
     within = BRepTopAdaptor_FClass2d(face.shape, 1e-6)
@@ -269,24 +259,18 @@ def _inside(face: FaceOf) -> list[Vec]:
 
 
 def _segments(shape: Any) -> Any:
-    import shapely
-
     parts = shapely.get_parts(shape)
     ends = [np.stack((c[:-1], c[1:]), axis=1) for c in (shapely.get_coordinates(p) for p in parts)]
     return shapely.STRtree(shapely.linestrings(np.concatenate(ends)))
 
 
 def _distance(tree: Any, points: Array) -> Array:
-    import shapely
-
     _, found = tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
     return np.asarray(found, dtype=np.float64)
 
 
 def _off(points: Array, patches: list[_Patch], edge: Callable[[], Any], t: float) -> tuple[Array, Array]:
     """Return the distance outside the sheet, and inside it from its surface, for each point."""
-    import shapely
-
     out, inside = np.full(len(points), np.inf), np.zeros(len(points))
     tree = None
     for patch in patches:

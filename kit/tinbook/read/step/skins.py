@@ -7,6 +7,8 @@ from dataclasses import field
 from typing import Literal
 
 import numpy as np
+from OCP.BRepGProp import BRepGProp
+from OCP.GProp import GProp_GProps
 
 from tinbook.plane.loops import Array
 from tinbook.read.step.faces import Body, Coedge
@@ -130,9 +132,6 @@ def votes(body: Body) -> list[tuple[float, float]]:
 
 def face_area(f: FaceOf) -> float:
     """Return the kernel's area of a face, mm²."""
-    from OCP.BRepGProp import BRepGProp
-    from OCP.GProp import GProp_GProps
-
     props = GProp_GProps()
     BRepGProp.SurfaceProperties_s(f.shape, props)
     return abs(float(props.Mass()))

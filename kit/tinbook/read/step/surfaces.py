@@ -7,6 +7,13 @@ from dataclasses import field
 from typing import Any, Literal
 
 import numpy as np
+from OCP.BRep import BRep_Tool
+from OCP.BRepAdaptor import BRepAdaptor_Surface
+from OCP.BRepTools import BRepTools
+from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Torus
+from OCP.GeomLProp import GeomLProp_SLProps
+from OCP.gp import gp_Pnt, gp_Vec
+from OCP.ShapeAnalysis import ShapeAnalysis_Surface
 
 from tinbook.plane.loops import Array
 from tinbook.read.step.vectors import across, minus, unit, vector
@@ -75,9 +82,6 @@ class FaceOf:
 
 def read_face(face: Any, index: int, reversed_face: bool) -> FaceOf:
     """Read a face's surface; a spline surface that is a plane, cylinder or cone is taken as one."""
-    from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Torus
-
     adaptor = BRepAdaptor_Surface(face, False)
     kind = adaptor.GetType()
     found = FaceOf(index, "other", face, reversed_face, -1.0 if reversed_face else 1.0)
@@ -111,11 +115,6 @@ def _analytic(face: FaceOf, kind: Kind, surface: Any) -> FaceOf:
 
 
 def _normal_by_projection(face: FaceOf, p: Vec) -> Vec:
-    from OCP.BRep import BRep_Tool
-    from OCP.GeomLProp import GeomLProp_SLProps
-    from OCP.gp import gp_Pnt
-    from OCP.ShapeAnalysis import ShapeAnalysis_Surface
-
     surface = BRep_Tool.Surface_s(face.shape)
     uv = ShapeAnalysis_Surface(surface).ValueOfUV(gp_Pnt(*p), 1e-6)
     props = GeomLProp_SLProps(surface, uv.X(), uv.Y(), 1, 1e-9)
@@ -152,9 +151,6 @@ def _recognise(face: FaceOf, adaptor: Any) -> None:
 
 
 def _grid(adaptor: Any, face: Any) -> tuple[Array, Array]:
-    from OCP.BRepTools import BRepTools
-    from OCP.gp import gp_Pnt, gp_Vec
-
     u0, u1, v0, v1 = BRepTools.UVBounds_s(face)
     points, normals = [], []
     p, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()

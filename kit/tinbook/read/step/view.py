@@ -7,6 +7,15 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from OCP.BinTools import BinTools
+from OCP.BRep import BRep_Tool
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.IMeshTools import IMeshTools_MeshAlgoType_Delabella, IMeshTools_Parameters
+from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
+from OCP.TopExp import TopExp
+from OCP.TopLoc import TopLoc_Location
+from OCP.TopoDS import TopoDS
+from OCP.TopTools import TopTools_IndexedMapOfShape
 
 from tinbook.forks import threads_answer
 from tinbook.plane.loops import Array, Loop, Move
@@ -83,8 +92,6 @@ class FoldedSolid:
 
     def __reduce__(self) -> tuple[Any, ...]:
         """Travel to another process as the kernel's own binary form."""
-        from OCP.BinTools import BinTools
-
         data = io.BytesIO()
         BinTools.Write_s(self.shape, data)
         return _restored, (self.name, data.getvalue(), self.volume, self.face_names)
@@ -121,15 +128,6 @@ def triangles_of(
     angle : float
         Largest turn between two neighbours, radians, greater than 0.
     """
-    from OCP.BRep import BRep_Tool
-    from OCP.BRepMesh import BRepMesh_IncrementalMesh
-    from OCP.IMeshTools import IMeshTools_MeshAlgoType_Delabella, IMeshTools_Parameters
-    from OCP.TopAbs import TopAbs_FACE, TopAbs_REVERSED
-    from OCP.TopExp import TopExp
-    from OCP.TopLoc import TopLoc_Location
-    from OCP.TopoDS import TopoDS
-    from OCP.TopTools import TopTools_IndexedMapOfShape
-
     parameters = IMeshTools_Parameters()
     parameters.Deflection, parameters.Angle, parameters.InParallel = sagitta, angle, threads_answer()
     # The default triangulator is quadratic in the number of openings.
