@@ -71,7 +71,7 @@ def _parser() -> argparse.ArgumentParser:
             verb.add_argument("--despite", help="a reason for writing files although something stops the part")
         if name in ("unfold", "sort"):
             verb.add_argument(
-                "-k", type=float, help="K-factor of the bends, 0 to 1; left out, the rules of the shop serve"
+                "-k", type=float, help="K-factor of the bends, 0 to 1; left out, the rules of the --shop that is named serve"
             )
             verb.add_argument("--unit", help="unit of a file that states none: mm, cm, m, in, ft")
             verb.add_argument("--seconds", type=float, help="seconds of computing that reading may take, 1 to 86400")
@@ -320,7 +320,8 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
     for key, value in () if "lines" in told else told["facts"].items():
         if key == "folds":
             for f in value:
-                yield f"  fold {f['name']}: {f['direction']}, turned {f['turned']:g}, inside radius {f['radius']:g} mm"
+                name = f["name"] if f["name"].startswith("fold") else f"fold {f['name']}"
+                yield f"  {name}: {f['direction']}, turned {f['turned']:g}, inside radius {f['radius']:g} mm"
         elif key == "sheets":
             yield from (f"  {_sheet(s)}" for s in value)
         elif key == "rest":

@@ -60,7 +60,8 @@ class BadValue(TinbookError, ValueError):
 
     def __init__(self, field: str, value: object, valid: str) -> None:
         self.field, self.value, self.valid = field, value, valid
-        super().__init__(f"{cut(field)}: {quoted(value)} is not usable; valid: {brief(valid)}")
+        wrong = "nothing was given" if value is None else f"{quoted(value)} is not usable"
+        super().__init__(f"{cut(field)}: {wrong}; valid: {brief(valid)}")
 
     def __reduce__(self) -> tuple[type[BadValue], tuple[str, object, str]]:
         return type(self), (self.field, self.value, self.valid)

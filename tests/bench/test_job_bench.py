@@ -112,7 +112,7 @@ def test_gestures_that_mean_nothing_change_nothing(bench: JobBench, how: Any) ->
     assert boxes(bench.nest) == before
     for other in ({}, {"do": 3}, {"do": "lay"}, {"do": "lay", "sheet": 9, "how": {}}, {"do": "around", "sheet": None}):
         bench.gesture(other)
-    assert bench.sheets.said[:2] == ["not nested: sheet: None is not usable; valid: a sheet of the job, 1 to 1", "stop"]
+    assert bench.sheets.said[:2] == ["not nested: sheet: nothing was given; valid: a sheet of the job, 1 to 1", "stop"]
     assert boxes(bench.nest) == before
     with pytest.raises(TinbookError):
         laid(bench.nest, 1, "NO", 1, {"left": 5})

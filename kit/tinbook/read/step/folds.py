@@ -34,8 +34,9 @@ def rule_of(bend: Any) -> tuple[KOf, str]:
         (when called) a ratio beside the table.
     """
     valid = "a K from 0 to 1, a function (angle, radius, thickness) -> K, or a table {radius/thickness: K}"
+    by_shop = f"{valid}; or shop=shop, whose rules serve"
     if bend is None:
-        return (lambda angle, radius, t: _not_given(valid)), "no K"
+        return (lambda angle, radius, t: _not_given(by_shop)), "no K"
     if isinstance(bend, (int, float)) and not isinstance(bend, bool) and 0.0 <= bend <= 1.0:
         value = float(bend)
         return (lambda angle, radius, t: value), f"K {value:g} as asked"
@@ -50,11 +51,11 @@ def rule_of(bend: Any) -> tuple[KOf, str]:
     if callable(bend):
         words = getattr(bend, "words", "K from the function given")
         return (lambda angle, radius, t: _asked(bend, angle, radius, t)), words
-    raise BadValue("bend", bend, valid)
+    raise BadValue("bend", bend, by_shop)
 
 
 def _not_given(valid: str) -> float:
-    raise BadValue("bend", None, f"{valid}; or a shop, whose rules serve. No K is right for every workshop")
+    raise BadValue("bend", None, f"{valid}. No K is right for every workshop")
 
 
 def _between(table: list[tuple[float, float]], ratio: float) -> float:
