@@ -71,7 +71,9 @@ def _parser() -> argparse.ArgumentParser:
             verb.add_argument("--despite", help="a reason for writing files although something stops the part")
         if name in ("unfold", "sort"):
             verb.add_argument(
-                "-k", type=float, help="K-factor of the bends, 0 to 1; left out, the rules of the --shop that is named serve"
+                "-k",
+                type=float,
+                help="K-factor of the bends, 0 to 1; left out, the rules of the --shop that is named serve",
             )
             verb.add_argument("--unit", help="unit of a file that states none: mm, cm, m, in, ft")
             verb.add_argument("--seconds", type=float, help="seconds of computing that reading may take, 1 to 86400")
