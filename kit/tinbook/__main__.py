@@ -12,9 +12,12 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import tinbook as tb
+from tinbook.errors import BadValue
 from tinbook.exits import CODES, GOOD, STOPPED, UNPROVED, guarded, show
 from tinbook.finding import Findings
 from tinbook.job.arguments import nesting_options, offer_verbs, path
+from tinbook.write.files import ready_folder
 
 
 def main(words: list[str] | None = None) -> int:
@@ -154,9 +157,7 @@ def _leaving_verbs(verbs: Any, both: argparse.ArgumentParser) -> None:
 
 def _leaving(name: str, asked: argparse.Namespace) -> dict[str, Any]:
     if name == "share":
-        from tinbook.bench.sharing import share
-
-        page = share(asked.file, asked.out or Path(), replace=asked.replace)
+        page = tb.share(asked.file, asked.out or Path(), replace=asked.replace)
         return {"part": asked.file.name, "facts": {}, "findings": Findings(), "files": [str(page)]}
     from tinbook.job.releasing import verbs
     from tinbook.job.verbs import count
@@ -182,14 +183,12 @@ def _of_job(name: str, asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _shop(asked: argparse.Namespace) -> Any:
-    from tinbook.shop.shop import Shop
 
-    return Shop.demo() if asked.shop is None else Shop.load(asked.shop)
+    return tb.Shop.demo() if asked.shop is None else tb.Shop.load(asked.shop)
 
 
 def _k(asked: argparse.Namespace) -> Any:
     """Return the K that was given; without one a shop file must state it, because the demo shop is not the user's."""
-    from tinbook.errors import BadValue
 
     def unknown(angle: float, radius: float, thickness: float) -> float:
         raise BadValue("-k", None, "the K-factor of the bends, 0 to 1; or --shop, a shop file whose rules serve")
@@ -198,16 +197,13 @@ def _k(asked: argparse.Namespace) -> Any:
 
 
 def _folder(asked: argparse.Namespace) -> Path:
-    from tinbook.write.files import ready_folder
 
     return ready_folder(asked.out or Path("out"))
 
 
 def _made(asked: argparse.Namespace) -> Any:
-    from tinbook.making.resolve import make
-    from tinbook.part.partfile import read_part
 
-    return make(read_part(asked.file), _shop(asked))
+    return tb.make(tb.read_part(asked.file), _shop(asked))
 
 
 def _check(asked: argparse.Namespace) -> dict[str, Any]:
@@ -215,32 +211,27 @@ def _check(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _make(asked: argparse.Namespace) -> dict[str, Any]:
-    from tinbook.rules.check import check
     from tinbook.write.drafts import together
-    from tinbook.write.dxf import write_dxf
-    from tinbook.write.sheet.pages import write_sheet
-    from tinbook.write.step import write_step
 
     made = _made(asked)
     files: list[str] = []
-    if made.ok and (check(made).ok or asked.despite is not None):
+    if made.ok and (tb.check(made).ok or asked.despite is not None):
         out = _folder(asked)
         how = {"despite": asked.despite, "replace": asked.replace}
         with together():
             written = (
-                write_dxf(made, out, marks=True, **how),
-                write_dxf(made, out, folds=True, **how),
-                write_step(made, out, **how),
-                write_sheet(made, out, **how),
+                tb.write_dxf(made, out, marks=True, **how),
+                tb.write_dxf(made, out, folds=True, **how),
+                tb.write_step(made, out, **how),
+                tb.write_sheet(made, out, **how),
             )
         files = [str(f) for f in written]
     return _told(made, files)
 
 
 def _told(made: Any, files: list[str]) -> dict[str, Any]:
-    from tinbook.rules.check import check
 
-    found = check(made)
+    found = tb.check(made)
     facts = _facts(made.flat)
     if found.plan is not None and found.plan.steps:
         facts["order_of_folds"] = [{"name": s.fold, "tool": s.tool, "turn_over": s.turn_over} for s in found.plan.steps]
@@ -249,32 +240,27 @@ def _told(made: Any, files: list[str]) -> dict[str, Any]:
 
 
 def _unfold(asked: argparse.Namespace) -> dict[str, Any]:
-    from tinbook.read.unfolding import unfold
     from tinbook.write.drafts import together
-    from tinbook.write.dxf import write_dxf
 
-    flat = unfold(
+    flat = tb.unfold(
         asked.file, bend=_k(asked), solid=asked.solid, units=asked.unit, shop=_shop(asked), seconds=asked.seconds
     )
     files: list[str] = []
     if not flat.findings.stops:
         out = _folder(asked)
         with together():
-            files = [str(write_dxf(flat, out, folds=folds, replace=asked.replace)) for folds in (False, True)]
+            files = [str(tb.write_dxf(flat, out, folds=folds, replace=asked.replace)) for folds in (False, True)]
     return {"part": flat.name, "facts": _facts(flat), "findings": flat.findings, "files": files}
 
 
 def _sort(asked: argparse.Namespace) -> dict[str, Any]:
     """Sort an assembly; with a folder, write the flats of all sheet parts that no finding stops."""
-    from tinbook.read.sorting import sort_solids
-    from tinbook.write.dxf import write_dxf
-
-    found = sort_solids(asked.file, bend=_k(asked), units=asked.unit, shop=_shop(asked), seconds=asked.seconds)
+    found = tb.sort_solids(asked.file, bend=_k(asked), units=asked.unit, shop=_shop(asked), seconds=asked.seconds)
     files: list[str] = []
     if asked.out is not None:
         good = [s for s in found.sheets if not s.flat.findings.stops]
         files = [
-            str(write_dxf(s.flat, _folder(asked), folds=True, quantity=s.count, replace=asked.replace)) for s in good
+            str(tb.write_dxf(s.flat, _folder(asked), folds=True, quantity=s.count, replace=asked.replace)) for s in good
         ]
     kinds = {
         "sheets": [
@@ -288,13 +274,11 @@ def _sort(asked: argparse.Namespace) -> dict[str, Any]:
 
 
 def _clean(asked: argparse.Namespace) -> dict[str, Any]:
-    from tinbook.read.dxf.flat import read_dxf
-    from tinbook.write.dxf import write_dxf
 
-    flat = read_dxf(asked.file, tol=asked.tol)
+    flat = tb.read_dxf(asked.file, tol=asked.tol)
     files: list[str] = []
     if not flat.findings.stops:
-        files = [str(write_dxf(flat, _folder(asked), replace=asked.replace))]
+        files = [str(tb.write_dxf(flat, _folder(asked), replace=asked.replace))]
     return {"part": flat.name, "facts": _facts(flat), "findings": flat.findings, "files": files}
 
 

@@ -213,7 +213,7 @@ def test_a_crash_has_a_code_of_its_own(part_file, capsys, monkeypatch):
     def broken(*_, **__):
         raise ZeroDivisionError("odd")
 
-    monkeypatch.setattr("tinbook.part.partfile.read_part", broken)
+    monkeypatch.setattr("tinbook.read_part", broken)
     assert main(["check", str(part_file)]) == 70
     said = capsys.readouterr().err
     assert "Traceback" in said
@@ -226,7 +226,7 @@ def test_ctrl_c_ends_in_one_line(part_file, capsys, monkeypatch):
     def pressed(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("tinbook.part.partfile.read_part", pressed)
+    monkeypatch.setattr("tinbook.read_part", pressed)
     assert main(["check", str(part_file)]) == 130
     assert capsys.readouterr().err == "ended by Ctrl-C; every file that was written is whole\n"
 

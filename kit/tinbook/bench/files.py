@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import tinbook as tb
 from tinbook.errors import BadValue
 from tinbook.making.assembled import Assembled
 
@@ -39,12 +40,10 @@ def write_checked(
     BadValue
         A finding stops the part.
     """
-    from tinbook.rules.check import check
     from tinbook.write.drafts import new_run
-    from tinbook.write.whole_set import write_files
 
     new_run()
-    found = check(made)
+    found = tb.check(made)
     show(found)
     if not found.ok:
         # A fold that collides says more than the finding that there is no order.
@@ -52,4 +51,4 @@ def write_checked(
         more = f"; {len(found.stops) - 1} more in the table" if len(found.stops) > 1 else ""
         number = made.assembly.number if isinstance(made, Assembled) else made.part.number
         raise BadValue("part", number, f"no stop finding; here: {first}{more}")
-    return write_files(made, folder), found.state
+    return tb.write_files(made, folder), found.state

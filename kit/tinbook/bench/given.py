@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
+import tinbook as tb
 from tinbook.bench.parameters import Value, name_of
 from tinbook.bench.values import as_code
 
@@ -64,13 +65,8 @@ def code_of(function: Maker, values: Mapping[str, Value]) -> str:
 
 
 def _maker(hint: Any) -> Maker | None:
-    from tinbook.families.bolt_patterns import Bolting, bolting
-    from tinbook.families.pan import plain_opening
-    from tinbook.families.tunnels import tunnel
-    from tinbook.part.outline import Outline
-    from tinbook.part.part import Part
-
-    makers: dict[Any, Maker] = {Bolting: bolting, Outline: plain_opening, Part: tunnel}
+    make = tb.families
+    makers: dict[Any, Maker] = {make.Bolting: make.bolting, tb.Outline: make.plain_opening, tb.Part: make.tunnel}
     return makers.get(hint) if isinstance(hint, type) else None
 
 

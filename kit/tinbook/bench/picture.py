@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeAlias
 
+import tinbook as tb
+import tinbook.rules as rules
 from tinbook.bench.tables import assembly_numbers, numbers
 from tinbook.finding import Findings
 from tinbook.making.assembled import Assembled, assemble, assemble_like
@@ -79,8 +81,6 @@ def picture(
 
 def picture_of(made: Made | Assembled, first: First | None = None) -> Picture:
     """Compute what is shown of a made part or assembly; see `picture`."""
-    from tinbook.rules.registry import live
-
     if isinstance(made, Assembled):
         return _assembly_picture(made, first)
     shape, svg, strip = None, "", list[tuple[str, str]]()
@@ -89,28 +89,23 @@ def picture_of(made: Made | Assembled, first: First | None = None) -> Picture:
         if first is not None:
             first(made, shape)
         svg, strip = flat_svg(made.flat, dims=True, keys=True), numbers(made)
-    return Picture(made=made, findings=live(made), shape=shape, svg=svg, numbers=strip)
+    return Picture(made=made, findings=rules.registry.live(made), shape=shape, svg=svg, numbers=strip)
 
 
 def _assembly_picture(made: Assembled, first: First | None) -> Picture:
-    from tinbook.rules.registry import live
-
     shape, strip = None, list[tuple[str, str]]()
     if made.ok and made.assembly.members:
         shape = scene_of(made)
         if first is not None:
             first(made, shape)
         strip = assembly_numbers(made)
-    own = [replace(f, where=f"{part.number}: {f.where}") for part, one in made.made for f in live(one)]
+    own = [replace(f, where=f"{part.number}: {f.where}") for part, one in made.made for f in rules.registry.live(one)]
     return Picture(made=made, findings=Findings(own), shape=shape, svg="", numbers=strip)
 
 
 def still_of(shown: Picture | None) -> str:
     """Return the SVG that stays in a stored notebook, where no kernel runs the workbench; "" for none."""
-    from tinbook.write.assembly import assembled_svg
-    from tinbook.write.folded import folded_svg
-
     if shown is None or shown.shape is None:
         return ""
     made = shown.made
-    return assembled_svg(made) if isinstance(made, Assembled) else folded_svg(made)
+    return tb.write.assembled_svg(made) if isinstance(made, Assembled) else tb.folded_svg(made)

@@ -11,6 +11,8 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+import tinbook as tb
+import tinbook.rules as rules
 from tinbook.bench.background import Job, Tell
 from tinbook.making.assembled import Assembled
 from tinbook.write.scene import Meetings, meetings_of
@@ -66,21 +68,17 @@ class SearchJob:
 
 def _met(made: Assembled, tell: Tell) -> tuple[Assembled, Findings, Meetings]:
     """Return an assembly, its findings and what its members meet; each solid and fold search is a place at which a move ends the work."""
-    from tinbook.route.fold_order import fold_sequence
-    from tinbook.rules.check import check
-    from tinbook.rules.registry import live
-
     for m in made.assembly.members:
         tell(0.0, m.name)
         made.bores(m.name)
     tell(0.5, "what meets what")
     met = meetings_of(made)
     for part, own in made.made:
-        if own.strips and live(own).ok:
+        if own.strips and rules.registry.live(own).ok:
             # The order stays with the part, where the rules find it; they themselves report no progress.
-            fold_sequence(own, progress=partial(_of_part, tell, part.number))
+            tb.fold_sequence(own, progress=partial(_of_part, tell, part.number))
     tell(0.8, "rules")
-    return made, check(made), met
+    return made, tb.check(made), met
 
 
 def _of_part(tell: Tell, number: str, _share: float, word: str) -> None:
@@ -89,6 +87,5 @@ def _of_part(tell: Tell, number: str, _share: float, word: str) -> None:
 
 def _searched(made: Made, tell: Tell) -> tuple[Made, Findings, None]:
     """Return the part and the findings; runs in the thread, and so does the first import of the search."""
-    from tinbook.rules.registry import Search, live, searched
-
-    return made, searched(made, live(made), Search(seconds=SECONDS, progress=tell)), None
+    room = rules.registry
+    return made, room.searched(made, room.live(made), room.Search(seconds=SECONDS, progress=tell)), None

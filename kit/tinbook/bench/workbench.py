@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, overload
 
+import tinbook.rules as rules
 from tinbook.bench import debounce
 from tinbook.bench.collector import seldom
 from tinbook.bench.controls import Controls
@@ -356,11 +357,9 @@ class Workbench:
     def _searched(self, made: Made | Assembled, found: Findings, met: Meetings | None) -> None:
         """Show what the searched rules found, if that part or assembly is still shown."""
         if self._picture is not None and self._picture.made is made:
-            from tinbook.rules.registry import together
-
             if met is not None:
                 self._desk.show_meetings(met)
-            self._desk.show_findings(together(self._picture.findings, found))
+            self._desk.show_findings(rules.registry.together(self._picture.findings, found))
 
     def _flush(self) -> None:
         self._refresh.run_waiting()

@@ -13,3 +13,7 @@ True
 >>> tb.check(tb.make(short, shop)).ok
 False
 """
+
+from tinbook.doors import doors
+
+__getattr__, __dir__ = doors(__name__)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+import tinbook.route as route  # loaded when a fold is searched: a slider needs no planner
 from tinbook.finding import Finding, Findings
 from tinbook.memo import Memo, remembered
 from tinbook.rules import beads, blank, folds, forms, holes, papers
@@ -46,12 +47,10 @@ NEAREST: Memo[tuple[Finding, ...]] = Memo("nearest parameter that can be made")
 
 def fold_order(made: Made, found: Findings, how: Search) -> Iterator[Finding]:
     """Search an order in which the folds can be made without a collision; not for a part that is stopped anyway."""
-    from tinbook.route.fold_order import fold_sequence  # late: a slider needs no planner
-
     if how.plan is None:
         if not made.strips or found.stops:
             return
-        how.plan = fold_sequence(made, seconds=how.seconds, progress=how.progress)
+        how.plan = route.fold_order.fold_sequence(made, seconds=how.seconds, progress=how.progress)
     plan = how.plan
     given_up = not plan.steps and not plan.proven  # no order was found, and none was ruled out
     for f in plan.findings:
@@ -119,8 +118,6 @@ def together(found: Findings, new: Findings) -> Findings:
 
 def nothing_folds() -> Callable[[Made], bool]:
     """Return a test whether a rule or the folding stops a tried part; after `TRIES` searches it says yes to every part."""
-    from tinbook.route.fold_order import cannot_fold
-
     left = TRIES
 
     def stopped(tried: Made) -> bool:
@@ -128,6 +125,6 @@ def nothing_folds() -> Callable[[Made], bool]:
         if not live(tried).ok or left <= 0:
             return True
         left -= 1
-        return bool(tried.strips) and cannot_fold(tried)
+        return bool(tried.strips) and route.fold_order.cannot_fold(tried)
 
     return stopped

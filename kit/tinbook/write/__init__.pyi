@@ -1,5 +1,6 @@
 # The doors of this room and their homes; see tinbook/doors.py.
 
+from tinbook.write import assembly as assembly
 from tinbook.write.assembly import assembled_svg as assembled_svg
 from tinbook.write.assembly import exploded_svg as exploded_svg
 from tinbook.write.assembly import parts_list as parts_list

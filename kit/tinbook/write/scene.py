@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+import tinbook.write as write
 from tinbook.making.assembled import CLASH
 from tinbook.making.preview.build import preview
 from tinbook.making.shape import shape_of
@@ -54,8 +55,6 @@ class Scene:
 def scene_of(made: Assembled) -> Scene:
     """Return an assembly as bytes: instances of one thing share a body."""
     # The search for orders takes long to load, and a workbench on a part needs none.
-    from tinbook.write.assembly import parts_list
-
     bodies: dict[str, dict[str, Any]] = {}
     keys: dict[Thing, str] = {}
     for thing, folded in made.bodies:
@@ -85,7 +84,7 @@ def scene_of(made: Assembled) -> Scene:
             "mass": "" if r.material == "existing" else f"{r.mass:.3g} kg each",
             "members": list(r.members),
         }
-        for r in parts_list(made)
+        for r in write.assembly.parts_list(made)
     ]
     return Scene(bodies=bodies, members=members, rows=rows, movements=[_movement(m) for m in made.assembly.movements])
 
@@ -179,7 +178,6 @@ class Meetings:
 def meetings_of(made: Assembled) -> Meetings:
     """Return common volumes, welds and holes that share an axis, and the way out of each member; takes the kernel."""
     from tinbook.route.order import order_of_work
-    from tinbook.write.assembly import exploded_shifts
 
     links = []
     for p in made.pairs:
@@ -196,4 +194,4 @@ def meetings_of(made: Assembled) -> Meetings:
     ]
     order = order_of_work(made)
     turns = {name: k for k, name in enumerate(order.names)} if order.ok else {}
-    return Meetings(links=links, ways=ways_apart(made, exploded_shifts(made, order)), turns=turns)
+    return Meetings(links=links, ways=ways_apart(made, write.assembly.exploded_shifts(made, order)), turns=turns)
