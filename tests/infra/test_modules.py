@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import ast
+import importlib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from tinbook.doors import homes
 from weights import HEAVY
 
 LIMIT = 400
@@ -26,8 +28,12 @@ def test_no_module_is_too_long_to_read(root: Path) -> None:
 
 
 def imports(tree: ast.Module, modules: set[str]) -> set[str]:
-    """Return the modules that a module imports anywhere, functions included; not those that only type checkers see."""
+    """Return the modules that a module imports anywhere, functions included; not those that only type checkers see.
+
+    What it takes from a lazy package (`import tinbook.making.solid as solids`, then `solids.build`) counts too.
+    """
     found = set()
+    lazy: dict[str, str] = {}
     todo: list[ast.AST] = [tree]
     while todo:
         node = todo.pop()
@@ -40,8 +46,19 @@ def imports(tree: ast.Module, modules: set[str]) -> set[str]:
                 found.add(below if below in modules else node.module)
         elif isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
+            lazy |= {alias.asname: alias.name for alias in node.names if alias.asname and alias.name in modules}
         todo += ast.iter_child_nodes(node)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in lazy:
+            home = doors_of(lazy[node.value.id]).get(node.attr)
+            found |= {home, f"{home}.{node.attr}"} if home else set()
     return found & modules
+
+
+def doors_of(package: str) -> dict[str, str]:
+    """Return the public names of a package and their homes; none for one that is not lazy."""
+    file = Path(str(importlib.import_module(package).__file__) + "i")
+    return homes(package) if file.exists() else {}
 
 
 def circles(graph: dict[str, set[str]]) -> set[frozenset[str]]:
@@ -98,6 +115,17 @@ def f():
     import g.h
 """
     assert imports(ast.parse(source), {"a", "c.d", "c.d.e", "g.h"}) == {"c.d.e", "g.h"}
+
+
+def test_what_is_taken_from_a_lazy_package_is_seen() -> None:
+    source = """
+import tinbook as tb
+import tinbook.making.solid as solids
+def f():
+    return tb.make, solids.build.shape
+"""
+    modules = {"tinbook", "tinbook.making.resolve", "tinbook.making.solid", "tinbook.making.solid.build"}
+    assert imports(ast.parse(source), modules) == modules
 
 
 def test_the_list_of_heavy_test_modules_names_what_exists(root: Path) -> None:
