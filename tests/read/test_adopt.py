@@ -46,6 +46,26 @@ def test_the_blank_comes_back(part):
     assert sorted(again.flat.size) == pytest.approx(sorted(found.size), abs=1e-6)
 
 
+def test_the_base_begins_at_its_own_corner():
+    """A hole that is added 10 mm from its left edge is there, not on the leg that lies before it in the blank."""
+    found = unfold(make(box_part(), SHOP).solid, bend=K)
+    own = adopt(found, "DC01 1.5")
+    assert own.base.loop.box[:2] == (0.0, 0.0)
+    made = make(own.hole((10, 12), 4, name="new"), SHOP)
+    (hole,) = [h for h in made.panel("base").holes if h.name == "new"]
+    x0, y0, x1, y1 = hole.loop.box
+    assert ((x0 + x1) / 2, (y0 + y1) / 2) == pytest.approx((10, 12))
+
+
+def test_a_slot_comes_back_as_a_slot_that_can_be_made_longer():
+    """Not as an outline of four edges: its width, length and turn are what the next revision changes."""
+    found = unfold(make(box_part(), SHOP).solid, bend=K)
+    (slot,) = [h for h in adopt(found, "DC01 1.5").holes if h.name.startswith("slot")]
+    assert (slot.dia, slot.length) == pytest.approx((8.0, 30.0), abs=1e-6)
+    assert min(slot.turn % 30, 30 - slot.turn % 30) == pytest.approx(0.0, abs=1e-6)  # 30, or 120 on a blank that lies across
+    assert slot.loop is None
+
+
 def test_another_tool_changes_the_blank_and_not_the_outside():
     part = folded_channel(web=60, flange=30)
     found = unfold(make(part, SHOP).solid, bend=0.33)

@@ -58,11 +58,14 @@ def adopt(found: Unfolded, sheet: Any, *, number: str = "", rev: str = "A", keep
     hinges, cut = _tree(hinges_of(found, pieces), pieces)
     base = found.panels[0].name
     t = found.thickness
-    steps = {base: _stepped(pieces.panels[base], base, hinges, t, None)}
+    # The base begins at (0, 0), as one that is drawn by hand does: where it lay in the blank is no place to measure from.
+    stepped = _stepped(pieces.panels[base], base, hinges, t, None)
+    corner = Move(u=stepped.box[0], v=stepped.box[1])
+    steps = {base: stepped.moved(corner.inverse())}
     part = Part(
         number or _number(found.name), rev=rev, sheet=sheet, base=Outline(loop=steps[base], findings=_of_solid(found))
     )
-    names, frames = {base: "base"}, {base: Move()}
+    names, frames = {base: "base"}, {base: corner}
     folds: list[Fold] = []
     waiting = [base]
     while waiting:
@@ -263,8 +266,23 @@ def _hole(cut: Cut, panel: str, move: Move) -> Hole:
         return Hole(name=use, panel=panel, centre=centre, use=cast(HoleUse, use), size=size)
     if loop.is_circle:
         return Hole(name="hole", panel=panel, centre=centre, dia=x1 - x0)
+    if (slot := _slot(loop)) is not None:
+        width, length, turn = slot
+        return Hole(name="slot", panel=panel, centre=centre, dia=width, length=length, turn=turn)
     plain = Loop(tuple(replace(e, name="") for e in loop.anticlockwise().edges))
     return Hole(name="cut-out", panel=panel, centre=(0.0, 0.0), loop=plain)
+
+
+def _slot(loop: Loop) -> tuple[float, float, float] | None:
+    """Return width, over-all length and turn of an opening with two straight sides and half-round ends, None for others."""
+    straight, ends = [e for e in loop.edges if e.is_line], [e for e in loop.edges if not e.is_line]
+    half_round = all(abs(abs(e.bulge) - 1.0) < 1e-6 for e in ends)
+    if len(straight) != 2 or len(ends) != 2 or loop.edges[0].is_line == loop.edges[1].is_line or not half_round:
+        return None
+    (a, b), (c, d) = straight, ends
+    if abs(a.chord - b.chord) > 1e-5 or abs(c.chord - d.chord) > 1e-5:
+        return None
+    return c.chord, a.chord + c.chord, math.degrees(math.atan2(a.end[1] - a.start[1], a.end[0] - a.start[0])) % 180.0
 
 
 Note = tuple[str, str, list[Point]]
