@@ -62,7 +62,9 @@ def test_a_slot_comes_back_as_a_slot_that_can_be_made_longer():
     found = unfold(make(box_part(), SHOP).solid, bend=K)
     (slot,) = [h for h in adopt(found, "DC01 1.5").holes if h.name.startswith("slot")]
     assert (slot.dia, slot.length) == pytest.approx((8.0, 30.0), abs=1e-6)
-    assert min(slot.turn % 30, 30 - slot.turn % 30) == pytest.approx(0.0, abs=1e-6)  # 30, or 120 on a blank that lies across
+    assert min(slot.turn % 30, 30 - slot.turn % 30) == pytest.approx(
+        0.0, abs=1e-6
+    )  # 30, or 120 on a blank that lies across
     assert slot.loop is None
 
 
