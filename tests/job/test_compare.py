@@ -144,3 +144,10 @@ def test_a_part_that_cannot_be_made_has_no_mass_and_small_changes_are_told_apart
         c.cells() for c in tb.compare(part, part.hole((50, 50), 20), SHOP).changes if c.what.startswith("net area")
     ]
     assert area[2] != area[3], "314 mm² of 25 374"
+
+
+def test_files_of_other_content_share_one_row_as_hashes_say_nothing() -> None:
+    files = [Change(f"file papers/{n}.pdf", "content", f"{n}a", f"{n}b") for n in range(5)]
+    rows = list(merged([*files, Change("WL: part", "mass", 1.0, 2.0, "kg")]))
+    assert [row[0] for row in rows] == ["file papers/0.pdf to file papers/4.pdf (5 of them)", "WL: part"]
+    assert rows[0][1:] == ("content", "each its own", "each its own", "")
