@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 import tinbook as tb
+from tinbook.job.comparing.changes import Change, merged
 from tinbook.shop.revisions import next_revision
 
 SHOP = tb.Shop.demo()
