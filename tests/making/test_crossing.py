@@ -105,6 +105,22 @@ def test_a_curl_stops_where_its_metal_meets_the_base(radius: float, angle: float
     assert ("part.crosses" in {f.code for f in made.findings}) == (depth > 0)
 
 
+def test_hems_that_meet_at_a_corner_are_cured_by_drawing_their_ends_back() -> None:
+    """What the remedy says, done: with ends that slope back by 45 degrees nothing crosses."""
+    hemmed, mitred = square(), square()
+    for edge in ("front", "right", "rear", "left"):
+        hemmed = hemmed.hem(edge, "open", leg=9)
+        mitred = mitred.hem(edge, "open", leg=9, skew=-45)
+    said = make(hemmed, SHOP).findings.of("part.crosses")
+    assert len(said) == 4
+    assert all("ends drawn back from the corner" in f.remedy for f in said)
+    assert not make(mitred, SHOP).findings.of("part.crosses")
+    (across,) = make(square().fold("front", leg=90, angle=135).fold("rear", leg=90, angle=135), SHOP).findings.of(
+        "part.crosses"
+    )
+    assert "corner" not in across.remedy
+
+
 def test_near_misses() -> None:
     fine = square().fold("front", leg=30).fold("front.end", leg=116).fold("rear", leg=50)
     assert not [f for f in make(fine, SHOP).findings if f.code == "part.crosses"]

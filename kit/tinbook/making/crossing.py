@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +31,10 @@ HALF_TURN = 180.0 + 1e-6
 
 PARALLEL = 0.999
 """Cosine between normals from which two plates are compared side by side instead of by the line where they cross."""
+
+THROUGH: Final = "a shorter leg, another angle, or an opening where the metal passes"
+BESIDE: Final = "ends drawn back from the corner that they share (a negative skew, or start and stop), or a shorter leg"
+"""What cures a crossing, and one of two legs at a corner of their panel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +68,7 @@ def crossings(folded: Folded) -> list[Finding]:
     thickness = folded.thickness
     pieces: list[MadePanel | BendZone] = [*folded.panels, *folded.zones]
     plates: dict[int, list[_Plate]] = {}
-    found: list[tuple[str, str]] = []
+    found: list[tuple[str, str, str]] = []
     bends = {s.child: s for s in folded.zones}
     for i, j in _near(pieces, thickness):
         joint = _joint(pieces[i], pieces[j], bends)
@@ -77,14 +82,18 @@ def crossings(folded: Folded) -> list[Finding]:
             for a in plates[i]
             for b in plates[j]
         ):
-            found.append((_called(pieces[i]), _called(pieces[j])))
-    remedy = "a shorter leg, another angle, or an opening where the metal passes"
-    return [
-        stop(
-            "part.crosses", f"{a} and {b}", "they run through each other in the folded part", remedy, source="geometry"
-        )
-        for a, b in found
-    ]
+            remedy = BESIDE if _beside(pieces[i], pieces[j], bends) else THROUGH
+            found.append((_called(pieces[i]), _called(pieces[j]), remedy))
+    what = "they run through each other in the folded part"
+    return [stop("part.crosses", f"{a} and {b}", what, remedy, source="geometry") for a, b, remedy in found]
+
+
+def _beside(a: MadePanel | BendZone, b: MadePanel | BendZone, bends: dict[str, BendZone]) -> bool:
+    """Whether two pieces are legs of one panel along edges that meet at an angle."""
+    one, two = (p if isinstance(p, BendZone) else bends.get(p.name) for p in (a, b))
+    if one is None or two is None or one.parent != two.parent:
+        return False
+    return abs(dot(one.frame.x, two.frame.x)) < PARALLEL
 
 
 def _called(piece: MadePanel | BendZone) -> str:
