@@ -144,7 +144,11 @@ class Outline(Shown):
         """
         if not isinstance(each, Mapping):
             if others != 0.0:
-                raise BadValue("offset others", others, "only beside a mapping of edge name to length; one length for all edges comes first: offset(length)")
+                raise BadValue(
+                    "offset others",
+                    others,
+                    "only beside a mapping of edge name to length; one length for all edges comes first: offset(length)",
+                )
             others = each
         named = each if isinstance(each, Mapping) else {}
         amounts = {name: units.length(v, f"offset of edge '{name}'") for name, v in named.items()}
