@@ -101,21 +101,17 @@ class FitCard(Shown):
         """Its tables: stations, readings, legs, bend deductions."""
         over = () if self.opening is None else ("over the opening, mm", "wanted, mm")
         heads = ("corner or edge", "outside its drawing, mm", *over, "do")
-        tables = [Numbers(heads=heads, rows=tuple(s.row for s in self.stations), by_hand=False)]
+        stations = [s.row for s in self.stations]
         read = [(r.name, f"{r.measured:.1f}", f"{r.fitted:.1f}", f"{r.residual:+.1f}") for r in self.taped.readings]
-        tables.append(
-            Numbers(heads=("reading", "measured, mm", "adjusted, mm", "off, mm"), rows=tuple(read), by_hand=False)
-        )
         legs = [(n, f"{a:.1f}", f"{b:.1f}", f"{a - b:+.1f}") for n, (a, b) in self.legs.items()]
         bends = [(n, "unknown" if a is None else f"{a:.2f}", f"{b:.2f}") for n, (a, b) in self.deductions.items()]
-        if legs:
-            tables.append(
-                Numbers(heads=("leg", "measured, mm", "drawn, mm", "off, mm"), rows=tuple(legs), by_hand=False)
-            )
-        if bends:
-            heads = (Said("fold|noun"), "bend deduction of the next part, mm", "in use, mm")
-            tables.append(Numbers(heads=heads, rows=tuple(bends), by_hand=False))
-        return tuple(tables)
+        tables: tuple[tuple[tuple[str, ...], Sequence[tuple[str, ...]]], ...] = (
+            (heads, stations),
+            (("reading", "measured, mm", "adjusted, mm", "off, mm"), read),
+            (("leg", "measured, mm", "drawn, mm", "off, mm"), legs),
+            ((Said("fold|noun"), "bend deduction of the next part, mm", "in use, mm"), bends),
+        )
+        return tuple(Numbers(heads=names, rows=tuple(rows), by_hand=False) for names, rows in tables if rows)
 
     def drawing(self) -> Drawing:
         """Return the card for paper: drawn, measured and the opening over each other, and the tables."""

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from tinbook.plane.loops import Array, Edge, Loop, Move, Point
+from tinbook.plane.meeting import dot
 from tinbook.read.fitting import beyond, out_of, point
 
 STRAIGHT = 2e-4
@@ -164,7 +165,7 @@ def _trim_spikes(run: list[Edge]) -> list[Edge]:
     while i < len(run) and len(run) > 3:
         e = run[i]
         before, after = run[i - 1], run[(i + 1) % len(run)]
-        if e.name == "bridge" and before.is_line and after.is_line and _against(e, before) and _against(e, after):
+        if e.name == "bridge" and before.is_line and after.is_line and against(e, before) and against(e, after):
             p = _crossing(before, after)
             j = (i + 1) % len(run)
             run[i - 1] = replace(before, end=p)
@@ -175,9 +176,9 @@ def _trim_spikes(run: list[Edge]) -> list[Edge]:
     return run
 
 
-def _against(a: Edge, b: Edge) -> bool:
-    (ax, ay), (bx, by) = a.direction(), b.direction()
-    return ax * bx + ay * by < 0
+def against(a: Edge, b: Edge) -> bool:
+    """Whether two edges start in opposite directions."""
+    return dot(a.direction(), b.direction()) < 0
 
 
 def _crossing(a: Edge, b: Edge) -> Point:

@@ -11,6 +11,7 @@ import shapely
 from tinbook.finding import NOTHING, Findings, caution
 from tinbook.making.folded import MadeHole, MadePanel
 from tinbook.making.made import Made
+from tinbook.plane.cuts import distance
 from tinbook.plane.loops import Array
 
 REACH: Final = 120.0
@@ -100,7 +101,7 @@ def beads_after_returns_foul(made: Made) -> Findings:
                 height = max(strip.leg) * math.sin(math.radians(min(strip.angle, 90.0)))
                 low = max(radius - height, 0.0)
                 reach = math.sqrt(radius**2 - low**2) + bead.width / 2
-                near = min(_to_line(p, e.start, e.end) for p in points)
+                near = min(distance(e, p) for p in points)
                 shaft = height > radius - roller.shaft_dia / 2
                 if near >= reach and not (shaft and near < roller.throat):
                     continue
@@ -109,10 +110,3 @@ def beads_after_returns_foul(made: Made) -> Findings:
                 remedy = "roll the beads before this fold"
                 out.append(caution("route.bead_after_return", f"bead {bead.name!r}", what, remedy, near, limit))
     return Findings(out)
-
-
-def _to_line(p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]) -> float:
-    dx, dy = b[0] - a[0], b[1] - a[1]
-    n = dx * dx + dy * dy
-    s = 0.0 if n == 0 else min(max(((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / n, 0.0), 1.0)
-    return math.dist(p, (a[0] + s * dx, a[1] + s * dy))

@@ -13,7 +13,7 @@ import shapely
 from tinbook.language import Said, joined
 from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
-from tinbook.plane.loops import Array
+from tinbook.space import dot
 from tinbook.tolerances import HEM_GAP
 from tinbook.values import dataclass
 
@@ -145,13 +145,11 @@ def own_laps(made: Made) -> list[tuple[str, str]]:
 def _lies_on(p: MadePanel, q: MadePanel, t: float) -> bool:
     """Whether two parallel panels lie on each other over more than a strip of 2 t."""
     a, b = p.frame, q.frame
-    if abs(a.z[0] * b.z[0] + a.z[1] * b.z[1] + a.z[2] * b.z[2]) < 0.999:
+    if abs(dot(a.z, b.z)) < 0.999:
         return False
-    apart = sum((a.origin[k] - b.origin[k] + (a.z[k] - b.z[k]) * t / 2) * b.z[k] for k in range(3))
+    apart = b.local(a(0.0, 0.0, t / 2))[2] - t / 2
     if abs(abs(apart) - t) > HEM_GAP + 0.25 * t:
         return False
-    ring: Array = p.boundary.chords(0.1)
-    there = [(*a(float(x), float(y)),) for x, y in ring]
-    seen = [tuple(sum((w[k] - b.origin[k]) * axis[k] for k in range(3)) for axis in (b.x, b.y)) for w in there]
-    shared = shapely.Polygon(seen).intersection(shapely.Polygon(q.boundary.chords(0.1)))
+    seen = shapely.Polygon((b.inverse() @ a).points(p.boundary.chords(0.1))[:, :2])
+    shared = seen.intersection(shapely.Polygon(q.boundary.chords(0.1)))
     return not shared.buffer(-t).is_empty

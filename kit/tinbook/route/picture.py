@@ -222,34 +222,22 @@ def _picture(
     box = window.bounds
     line = (box[2] - box[0]) / 500
     body = []
+
+    def show(shape: Any, pen: str, name: str) -> None:
+        body.append(_path(shapely.intersection(shape, window), pen, name))
+
     for name, shape in seen["tools"]:
-        body.append(
-            _path(
-                shapely.intersection(shape, window),
-                f'fill="currentColor" fill-opacity="0.16" stroke="currentColor" stroke-width="{num(line)}"',
-                say(name),
-            )
-        )
+        pen = f'fill="currentColor" fill-opacity="0.16" stroke="currentColor" stroke-width="{num(line)}"'
+        show(shape, pen, say(name))
     if move.gauge.edge:
         finger = Finger.of(planner.machine(move.setup))
         block = shapely.box(-move.gauge.at - 25.0, -finger.below, -move.gauge.at, finger.above)
-        body.append(_path(shapely.intersection(block, window), f'fill="{DOWN}" fill-opacity="0.5"', say("back gauge")))
+        show(block, f'fill="{DOWN}" fill-opacity="0.5"', say("back gauge"))
     for name, shape in seen["beyond"]:
-        body.append(
-            _path(
-                shapely.intersection(shape, window),
-                f'fill="{UP}" fill-opacity="0.12" stroke="{UP}" stroke-opacity="0.5" stroke-width="{num(line / 2)}"',
-                f"{say.retold(name)}, {say('beyond')}",
-            )
-        )
+        pen = f'fill="{UP}" fill-opacity="0.12" stroke="{UP}" stroke-opacity="0.5" stroke-width="{num(line / 2)}"'
+        show(shape, pen, f"{say.retold(name)}, {say('beyond')}")
     for name, shape in seen["part"]:
-        body.append(
-            _path(
-                shapely.intersection(shape, window),
-                f'fill="{UP}" stroke="{UP}" stroke-width="{num(line)}"',
-                say.retold(name),
-            )
-        )
+        show(shape, f'fill="{UP}" stroke="{UP}" stroke-width="{num(line)}"', say.retold(name))
     for y, z in seen["contacts"]:
         body.append(
             f'<circle cx="{num(y)}" cy="{num(-z)}" r="{num(3 * line)}" fill="{DOWN}"><title>{escape(say("contact"))}</title></circle>\n'

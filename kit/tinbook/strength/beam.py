@@ -60,8 +60,8 @@ class BeamEstimate:
         Span, mm.
     section : Section
         Where it is cut; y is square to the base panel, the way the force acts.
-    stiffness, torsion : float
-        E I for that way, free to move sideways (N mm²), and G J (N mm²).
+    stiffness : float
+        E I for that way, free to move sideways, N mm².
     mass : float
         kg/m.
     force, load : float
@@ -87,7 +87,6 @@ class BeamEstimate:
     length: float
     section: Section
     stiffness: float
-    torsion: float
     mass: float
     force: float
     load: float
@@ -237,7 +236,6 @@ def beam_estimate(
         length=span,
         section=s,
         stiffness=stiff,
-        torsion=torsion,
         mass=mass,
         force=push,
         load=along,

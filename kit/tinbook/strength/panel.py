@@ -57,8 +57,6 @@ class PanelStiffness:
         First natural frequency, Hz.
     mass_gain : float
         Metal of the panel over that of the flat sheet of the same outside size.
-    d_length, d_width, twist : float
-        Rigidities for bending of the length and of the width, and H, N mm.
     rigidity, poisson, mass : float
         Of the flat sheet: D in N mm, Poisson's ratio, kg/m².
     deflection_band, frequency_band : (float, float)
@@ -77,9 +75,6 @@ class PanelStiffness:
     frequency: float
     flat_frequency: float
     mass_gain: float
-    d_length: float
-    d_width: float
-    twist: float
     rigidity: float
     poisson: float
     mass: float
@@ -260,9 +255,6 @@ def panel_stiffness(
         frequency=plate.slows(overall, d, mass),
         flat_frequency=plates.supported_frequency(length, width, d, mass),
         mass_gain=plate.more,
-        d_length=d_length,
-        d_width=d_width,
-        twist=twist,
         rigidity=d,
         poisson=poisson,
         mass=mass,

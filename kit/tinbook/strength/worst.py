@@ -225,8 +225,6 @@ def _patch(load: str | Foot, made: Made, panel: str) -> Foot:
     else:
         of_kind(load, Foot, "load", '"foot", "heel" or a strength.Foot')
         foot = load
-    if len(foot.size) != 2:
-        raise BadValue("load", foot.size, "a patch of more than 0 mm by 0 mm")
     above_zero("N", **{"load force": foot.force})
     above_zero("mm", **{"load length": foot.size[0], "load width": foot.size[1]})
     return replace(foot, panel=panel)

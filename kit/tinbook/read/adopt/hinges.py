@@ -13,6 +13,7 @@ from tinbook.part.features import MOST_CURLED
 from tinbook.plane.cuts import clip
 from tinbook.plane.loops import Edge, Loop
 from tinbook.read.adopt.pieces import NEAR, SLIT, Band, Pieces, reach, rejoined, straightened
+from tinbook.read.curves import against
 from tinbook.values import dataclass
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ def tangents(loop: Loop, band: Band, pieces: Pieces) -> dict[int, list[_Contact]
         lo, hi = sorted((band.along(e.start), band.along(e.end)))
         for panel, outline in pieces.panels.items():
             for o in outline.edges:
-                if band.side(o) != side or not _against(e, o):
+                if band.side(o) != side or not against(e, o):
                     continue
                 a, b = sorted((band.along(o.start), band.along(o.end)))
                 if min(b, hi) - max(a, lo) > LEAST:
@@ -121,11 +122,6 @@ def tangents(loop: Loop, band: Band, pieces: Pieces) -> dict[int, list[_Contact]
     for found in out.values():
         found.sort(key=lambda c: c.low)
     return out
-
-
-def _against(a: Edge, b: Edge) -> bool:
-    (ax, ay), (bx, by) = a.direction(), b.direction()
-    return ax * bx + ay * by < 0
 
 
 def _parted(loop: Loop, band: Band, pieces: Pieces) -> list[Loop]:

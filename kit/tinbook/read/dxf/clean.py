@@ -12,6 +12,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from tinbook.plane.loops import Array, Edge, Loop, Point, circle
+from tinbook.plane.meeting import turn
 from tinbook.read import curves
 from tinbook.read.dxf.notes import Notes
 
@@ -245,11 +246,10 @@ def smoothed(edges: list[Edge], tol: float, notes: Notes) -> list[Edge]:
 def _corner(a: Edge, b: Edge) -> bool:
     if not (a.is_line and b.is_line):
         return True
-    (ax, ay), (bx, by) = a.direction(), b.direction()
-    turn = abs(math.atan2(ax * by - ay * bx, ax * bx + ay * by))
+    turned = abs(turn(a, b))
     # A long line beside a short one is a straight edge that runs into a curve.
     long_, short = max(a.chord, b.chord), min(a.chord, b.chord)
-    return turn > LEAN or (turn > 1e-6 and long_ > 20 * short)
+    return turned > LEAN or (turned > 1e-6 and long_ > 20 * short)
 
 
 def _fitted(run: list[Edge], tol: float, notes: Notes) -> list[Edge]:

@@ -14,7 +14,7 @@ from tinbook.plane.loops import Edge, Loop
 from tinbook.read.step import develop as dev
 from tinbook.read.step.faces import Coedge, faces_of
 from tinbook.read.step.outline import Contour
-from tinbook.read.step.skins import outside_radius
+from tinbook.read.step.skins import area_of, outside_radius
 from tinbook.read.step.surfaces import FaceOf
 from tinbook.read.step.walk import Region, Walk
 from tinbook.space import dot
@@ -82,9 +82,7 @@ def volume(shape: Any) -> float:
 
 def sized(shape: Any) -> tuple[float, ...]:
     """Return a key that equal solids share wherever they are placed: volume, surface, faces."""
-    props = GProp_GProps()
-    BRepGProp.SurfaceProperties_s(shape, props)
-    return *(float(f"{v:.5g}") for v in (volume(shape), props.Mass())), float(faces_of(shape))
+    return *(float(f"{v:.5g}") for v in (volume(shape), area_of(shape))), float(faces_of(shape))
 
 
 def _area(walk: Walk, r: Region) -> float:

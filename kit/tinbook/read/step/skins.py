@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from OCP.BRepGProp import BRepGProp
@@ -113,7 +113,7 @@ def votes(body: Body) -> list[tuple[float, float]]:
     that agree are added up.
     """
     sized = sorted((f for f in body.faces if f.kind != "other"), key=lambda f: (-f.extent, f.index))[:VOTERS]
-    area = {f.index: face_area(f) for f in sized}
+    area = {f.index: area_of(f.shape) for f in sized}
     said: list[tuple[float, float]] = []
     for f in sized:
         found = _behind(f, sized, area)
@@ -130,10 +130,10 @@ def votes(body: Body) -> list[tuple[float, float]]:
     return sorted(((d, w) for d, w in heaps), key=lambda v: (-v[1], v[0]))
 
 
-def face_area(f: FaceOf) -> float:
-    """Return the kernel's area of a face, mm²."""
+def area_of(shape: Any) -> float:
+    """Return the kernel's area of a face or of all faces of a solid, mm²."""
     props = GProp_GProps()
-    BRepGProp.SurfaceProperties_s(f.shape, props)
+    BRepGProp.SurfaceProperties_s(shape, props)
     return abs(float(props.Mass()))
 
 

@@ -21,7 +21,7 @@ from tinbook.read.step.folds import BendRule, folds, rule_of
 from tinbook.read.step.load import Loaded, load
 from tinbook.read.step.refold import stands
 from tinbook.read.step.report import Attempt, NotASheet
-from tinbook.read.step.skins import Skins, face_area, skins, votes
+from tinbook.read.step.skins import Skins, area_of, skins, votes
 from tinbook.read.step.slits import torn
 from tinbook.read.step.view import FoldedSolid, FoundPanel, FoundStrip
 from tinbook.read.step.walk import KOf
@@ -330,7 +330,7 @@ def _seed(skin: Skins) -> int | None:
     for kind in ("plane", "cylinder", "cone"):
         some = [f for f in faces if f.kind == kind and skin.partner(f.index) is not None][:24]
         if some:
-            best = max(some, key=lambda f: (round(face_area(f), 6), -f.index))
+            best = max(some, key=lambda f: (round(area_of(f.shape), 6), -f.index))
             opposite = skin.opposite(best.index) if kind == "plane" else None
             higher = opposite is not None and _rise(skin, opposite) > _rise(skin, best.index)
             return opposite if higher else best.index

@@ -18,16 +18,10 @@ from tinbook.space import vec
 from tinbook.strength.assemblies.joint import GROUND, Bore, Connection, Other, axes_along, bores_of
 from tinbook.strength.assemblies.ties import Spring, Tie, rigid_tie, rim_tie
 from tinbook.strength.assemblies.whole import Body, Member, Whole
-from tinbook.strength.joints.load import Kind
+from tinbook.strength.joints.load import AT_HOLE, Kind
 from tinbook.strength.joints.rules import bolt_for
 from tinbook.strength.shell.element import Array
 
-FASTENED: Final[dict[str, Kind]] = {
-    "bolt": "bolt",
-    "nut insert": "nut insert",
-    "tack screw": "tack screw",
-    "rivet": "blind rivet",
-}
 STEEL: Final = 205e3
 
 
@@ -73,7 +67,7 @@ def bolts(made: Assembled, whole: Whole) -> Iterator[Connection]:
                 continue
             if not isinstance(one.of, Member):
                 one, two = two, one
-            used = FASTENED.get(one.use) or FASTENED.get(two.use)
+            used = AT_HOLE.get(one.use) or AT_HOLE.get(two.use)
             if isinstance(one.of, Member) and used is not None:
                 done |= {x, y}
                 yield _bolt(whole, one, two, used, np.sign((two.at - one.at) @ one.axis) * one.axis, made.shop.fixings)

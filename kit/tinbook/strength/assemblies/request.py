@@ -20,7 +20,7 @@ from tinbook.shop.fixings import Fixings
 from tinbook.space import Vec
 from tinbook.strength.assemblies.answer import AssemblyStrength
 from tinbook.strength.assemblies.balance import Balanced, balanced, linear_local, shell_of, stable
-from tinbook.strength.assemblies.bolted import FASTENED, grounded
+from tinbook.strength.assemblies.bolted import grounded
 from tinbook.strength.assemblies.caseresult import CaseResult
 from tinbook.strength.assemblies.connect import connections
 from tinbook.strength.assemblies.contact import Pushes, about, pushes_of
@@ -33,6 +33,7 @@ from tinbook.strength.assemblies.ties import Spring
 from tinbook.strength.assemblies.touching import Seen
 from tinbook.strength.assemblies.used import used_by
 from tinbook.strength.assemblies.whole import Member, Whole, whole_of
+from tinbook.strength.joints.load import AT_HOLE
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.load_rules import Axes, refuse_seated
 from tinbook.strength.request import FREQUENCIES, HOLES, several, supports_of
@@ -311,7 +312,7 @@ def _supports(
             free = [b for b in bores_of(m, whole) if b.use == use and int(b.nodes[0]) not in taken]
             if not free:
                 raise BadValue("supports", w, f"a member with {how} that nothing of the assembly is fixed to")
-            more += [grounded(whole, m, b, FASTENED.get(use, "plug weld"), fixings) for b in free]
+            more += [grounded(whole, m, b, AT_HOLE[use], fixings) for b in free]
         else:
             held.append(_edges(whole, m, how, w))
         words.append(w)

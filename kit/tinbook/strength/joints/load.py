@@ -16,6 +16,14 @@ from tinbook.space import Vec, dot
 from tinbook.values import dataclass
 
 Kind: TypeAlias = Literal["plug weld", "spot weld", "bolt", "tack screw", "nut insert", "blind rivet", "seam", "pin"]
+AT_HOLE: Final[dict[str, Kind]] = {
+    "plug weld": "plug weld",
+    "bolt": "bolt",
+    "tack screw": "tack screw",
+    "nut insert": "nut insert",
+    "rivet": "blind rivet",
+}
+"""What joins at a hole of a use."""
 FAR: Final = 1e4
 """mm: longer than any sheet; ends of rays."""
 

@@ -11,7 +11,7 @@ from tinbook.making.folded import MadePanel
 from tinbook.making.made import Made
 from tinbook.space import Vec, negative, vec
 from tinbook.strength.carried import Carried
-from tinbook.strength.joints.load import JointLoad, Kind, sheet_at
+from tinbook.strength.joints.load import AT_HOLE, JointLoad, Kind, sheet_at
 from tinbook.strength.joints.rules import Joining
 from tinbook.strength.loads import Load, Pull
 from tinbook.strength.result import Static
@@ -19,14 +19,6 @@ from tinbook.strength.shell.element import Array, Index
 from tinbook.strength.supports import MOTIONS, Support, holes_named
 from tinbook.values import dataclass
 
-JOINTS: Final[dict[str, Kind]] = {
-    "plug weld": "plug weld",
-    "bolt": "bolt",
-    "tack screw": "tack screw",
-    "nut insert": "nut insert",
-    "rivet": "blind rivet",
-}
-"""What joins at a hole of a use."""
 STRETCH: Final = 30.0
 """mm: shortest length of a weld that counts (EN 1993-1-8 4.5.1), or six throats; a seam is judged on its worst stretch of it."""
 
@@ -79,7 +71,7 @@ def _at_holes(made: Made, under: Static, s: Support, panel: MadePanel, how: Join
         bore = bores.get(key.rstrip("'"))
         dia = (bore.dia if bore is not None else None) or _rim(m.points[m.holes[key]])[1]
         plain: Kind = "plug weld" if s.stops == MOTIONS else "bolt"
-        kind = JOINTS.get(m.uses[key]) or ("blind rivet" if how.rivets else plain)
+        kind = AT_HOLE.get(m.uses[key]) or ("blind rivet" if how.rivets else plain)
         force, moment = sums[key]
         x, y, _ = panel.frame.local(vec(middle))
         sheet = sheet_at(made, panel, (x, y), force, dia, others)
