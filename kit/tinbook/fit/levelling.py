@@ -10,6 +10,7 @@ import numpy as np
 
 from tinbook import units
 from tinbook.errors import BadValue, CannotMake, of_kind
+from tinbook.fields import Count
 from tinbook.finding import Finding, Findings, caution, fine
 from tinbook.htmltable import html_table
 from tinbook.units import is_sequence
@@ -162,8 +163,7 @@ def _stacks(stock: Any, pieces: Any, tall: float) -> list[Stack]:
     """Return every stack within the limits, one for each height: the fewest pieces, thickest first."""
     if isinstance(stock, str) or not is_sequence(stock) or not 1 <= len(stock) <= MOST_STOCK:
         raise BadValue("stock", stock, f"1 to {MOST_STOCK} thicknesses")
-    if isinstance(pieces, bool) or not isinstance(pieces, int) or not 0 <= pieces <= MOST_PIECES:
-        raise BadValue("pieces", pieces, f"0 to {MOST_PIECES}")
+    Count(0, MOST_PIECES).read(pieces, "pieces")
     thick = sorted({units.positive(t, "shim thickness") for t in stock}, reverse=True)
     best: dict[float, Stack] = {}
     for count in range(pieces + 1):

@@ -209,18 +209,17 @@ def _bend(shop: Shop, sheet_key: str, tool: str, strips: tuple[Strip, ...], mist
         gauge_sigma=max(max(gauges, default=GAUGE), 1e-3) / fitting.Z95,
     )
     _contradictions(strips, sigmas, fit, t, mistakes)
-    if not mistakes and fit.scatter > UNLIKELY * t.mean():
+    what = ""
+    if fit.scatter > UNLIKELY * t.mean():
+        what = f"scatter by {fit.scatter:.2f} mm about any one radius and K, which no sheet has"
+    elif not (0.2 * radius < fit.radius < 5.0 * radius and -0.5 < fit.k < 1.5):
         what = (
-            f"the strips of {sheet_key} on {tool} scatter by {fit.scatter:.2f} mm about any one radius and K, "
-            "which no sheet has; measure legs and angles again"
+            f"together mean a radius of {fit.radius:.2f} mm and K {fit.k:.2f}, which no sheet has "
+            f"(the tool's radius is {radius:.2f} mm)"
         )
-        mistakes.append(Mistake(f"line {strips[0].line}", what))
-    if not mistakes and not (0.2 * radius < fit.radius < 5.0 * radius and -0.5 < fit.k < 1.5):
-        what = (
-            f"the strips of {sheet_key} on {tool} together mean a radius of {fit.radius:.2f} mm and K {fit.k:.2f}, "
-            f"which no sheet has (the tool's radius is {radius:.2f} mm); measure legs and angles again"
-        )
-        mistakes.append(Mistake(f"line {strips[0].line}", what))
+    if what and not mistakes:
+        said = f"the strips of {sheet_key} on {tool} {what}; measure legs and angles again"
+        mistakes.append(Mistake(f"line {strips[0].line}", said))
     return BendGroup(
         sheet=sheet_key,
         tool=tool,

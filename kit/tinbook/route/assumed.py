@@ -143,11 +143,6 @@ class OnAnyTools(Planner):
         return any(shapely.contains(hole, tip) for hole in holes)
 
 
-def without_assumed(planner: Planner) -> Planner:
-    """Return a planner in which only drawn tools are in the way, and what no tool could do."""
-    return OnAnyTools(planner.made, planner.extra, planner.given)
-
-
 def ruled_out(
     planner: Planner, *, effort: int | None = None, seconds: float | None = None, progress: Progress | None = None
 ) -> bool:
@@ -162,7 +157,9 @@ def ruled_out(
     """
     if not any(assumed for assumed, _ in bodies_of(planner).values()):
         return True
-    found = any_order(without_assumed(planner), effort=effort, seconds=seconds, progress=progress)
+    found = any_order(
+        OnAnyTools(planner.made, planner.extra, planner.given), effort=effort, seconds=seconds, progress=progress
+    )
     return not found.moves and found.proven
 
 

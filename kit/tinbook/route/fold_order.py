@@ -12,7 +12,7 @@ from tinbook.making.demands import force_finding, short_legs
 from tinbook.making.made import Made, need_made
 from tinbook.memo import Memo
 from tinbook.progress import Progress
-from tinbook.route.assumed import bodies_of, ruled_out, without_assumed
+from tinbook.route.assumed import OnAnyTools, bodies_of, ruled_out
 from tinbook.route.foldstep import FoldStep, counted
 from tinbook.route.planner import Planner
 from tinbook.route.reasons import handling_findings
@@ -193,7 +193,7 @@ def _without_setup(planner: Planner) -> Iterator[Finding]:
         listed, why = planner.families(n, 1)
         if listed:
             continue
-        loose = loose or without_assumed(planner)
+        loose = loose or OnAnyTools(planner.made, planner.extra, planner.given)
         guessed = bool(loose.families(n, 1)[0])
         said = caution if guessed else stop
         what = f"no typical punch forms it: {why}" if guessed else f"no setup of the machine forms it: {why}"

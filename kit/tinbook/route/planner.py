@@ -14,7 +14,7 @@ from tinbook.making.machines import bending_strip
 from tinbook.making.made import Made
 from tinbook.memo import Memo, remembered
 from tinbook.route.collide import Sweep
-from tinbook.route.cost import NO_STATE, NO_TRAIT, STUCK_COST, Cost, State, Trait
+from tinbook.route.cost import NO_STATE, NO_TRAIT, Cost, State, Trait
 from tinbook.route.gauge import Gauge, gauge_of
 from tinbook.route.moving import Clash, MovingMetal
 from tinbook.route.stored_order import StoredStep
@@ -344,10 +344,6 @@ class Planner:
     def heading(self, move: Hit) -> tuple[float, float]:
         """Direction of the blank that points along the machine in a hit, as a unit vector."""
         return self.direction(move.fold, move.setup)
-
-    def cost(self, before: Hit | None, move: Hit) -> int:
-        """Cost of a hit after another; compares like its ranks, see `cost.unweighed`."""
-        return self.price.step(before, move, 0) + STUCK_COST[0] * self.stuck(move)
 
     def must_turn_over(self, before: Hit, move: Hit) -> bool:
         """Whether the part is turned over between two hits."""

@@ -11,6 +11,7 @@ from typing import Final
 from tinbook.calc.beads import bead_field
 from tinbook.calc.limits import above_zero, in_range
 from tinbook.errors import BadValue, OutOfRange
+from tinbook.fields import Number
 from tinbook.making.folded import MadePanel
 from tinbook.part.forms.bead import MadeBead
 from tinbook.values import dataclass
@@ -76,8 +77,7 @@ def smeared(
 
     Source: `Timoshenko plates` art. 85, as told in `panel_stiffness`.
     """
-    if count < 0 or count != int(count):
-        raise BadValue("count", count, "a whole number from 0")
+    count = int(Number(least=0, whole=True).read(count, "count"))
     if count == 0:
         return Smeared(along=d, across=d, twist=d, more=1.0)
     if bead is None:

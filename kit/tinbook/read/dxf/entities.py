@@ -45,15 +45,12 @@ class Stroke:
     ----------
     role : str
         What its layer or line type says: "cut" by default, "dashed" when only the line type hints.
-    kind : str
-        DXF type it came from.
     linetype : str
         Its own, or its layer's.
     """
 
     edges: list[Edge]
     role: str
-    kind: str
     layer: str
     linetype: str = ""
 
@@ -248,4 +245,4 @@ def _stroke(
     if not all(math.isfinite(e.bulge) and abs(e.bulge) < 1e4 for e in edges):
         notes.add("left out", None, f"damaged {kind}")
         return None
-    return Stroke(edges, role, kind, layer, linetype)
+    return Stroke(edges, role, layer, linetype)

@@ -40,7 +40,6 @@ class EdgeOf:
         Of a circle: angle turned through about `axis` in the curve's sense, radians.
     """
 
-    index: int
     kind: Kind
     first: int
     last: int
@@ -77,14 +76,14 @@ class EdgeOf:
         return vector(p), unit(vector(v))
 
 
-def read_edge(shape: Any, index: int, vertex_map: Any) -> EdgeOf:
+def read_edge(shape: Any, vertex_map: Any) -> EdgeOf:
     """Read an edge's curve; a spline that is a straight line or a circle is taken as one."""
     edge = TopoDS.Edge_s(shape)
     v0, v1 = TopExp.FirstVertex_s(edge), TopExp.LastVertex_s(edge)
     first, last = vertex_map.FindIndex(v0) - 1, vertex_map.FindIndex(v1) - 1
     if BRep_Tool.Degenerated_s(edge) or first < 0 or last < 0:
-        return EdgeOf(index, "none", first, last)
-    found = EdgeOf(index, "other", first, last, vector(BRep_Tool.Pnt_s(v0)), vector(BRep_Tool.Pnt_s(v1)))
+        return EdgeOf("none", first, last)
+    found = EdgeOf("other", first, last, vector(BRep_Tool.Pnt_s(v0)), vector(BRep_Tool.Pnt_s(v1)))
     curve = found.curve = BRepAdaptor_Curve(edge)
     found.t0, found.t1 = curve.FirstParameter(), curve.LastParameter()
     if curve.GetType() == GeomAbs_Line:

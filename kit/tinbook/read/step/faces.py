@@ -106,7 +106,7 @@ def explore(shape: Any) -> Body:
     TopExp.MapShapes_s(shape, TopAbs_FACE, face_map)
     TopExp.MapShapes_s(shape, TopAbs_EDGE, edge_map)
     TopExp.MapShapes_s(shape, TopAbs_VERTEX, vertex_map)
-    edges = [read_edge(edge_map.FindKey(i + 1), i, vertex_map) for i in range(edge_map.Extent())]
+    edges = [read_edge(edge_map.FindKey(i + 1), vertex_map) for i in range(edge_map.Extent())]
     faces = _faces(shape, face_map)
     body = Body(shape, faces, edges, edge_map)
     for face in faces:

@@ -326,4 +326,4 @@ def _edges(whole: Whole, m: Member, how: str, words: str) -> Held:
         raise BadValue("supports", words, "supports that hold both ways")
     turned = np.concatenate((m.at.vectors(stops.rows[:, :3]), m.at.vectors(stops.rows[:, 3:])), axis=1)
     where = 6 * (m.first + stops.at)[:, None] + np.arange(6)
-    return Held(title=words, where=where, rows=turned)
+    return Held(where=where, rows=turned)

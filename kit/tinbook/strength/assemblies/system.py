@@ -33,14 +33,12 @@ class Held:
 
     Parameters
     ----------
-    title : str
     where : array (k, 6)
         Unknowns of a node.
     rows : array (k, 6)
         Direction held there.
     """
 
-    title: str
     where: Index
     rows: Array
 
@@ -54,8 +52,6 @@ class System:
     others: Any
     order: Index
     factor: Factor
-    firm: float
-    held: tuple[Held, ...]
 
     def solve(self, force: Array, refine: bool = True) -> Array:
         """Return displacements (unknowns, cases) under forces, with one refinement unless none is wanted."""
@@ -81,7 +77,7 @@ def system(whole: Whole, joints: Sequence[Connection], held: Sequence[Held], mor
     matrix = (shells + others).tocsr()
     order = (6 * _order(whole, matrix)[:, None] + np.arange(6)).ravel()
     factor = factorise(matrix, order)
-    return System(whole=whole, matrix=matrix, others=others, order=order, factor=factor, firm=firm, held=tuple(held))
+    return System(whole=whole, matrix=matrix, others=others, order=order, factor=factor)
 
 
 def _firm(whole: Whole, held: Sequence[Held], firm: float) -> Any:

@@ -42,11 +42,6 @@ class Ring:
         """Distance of each point to the next."""
         return np.asarray(np.linalg.norm(np.roll(self.points, -1, axis=0) - self.points, axis=1))
 
-    @property
-    def fine(self) -> Array:
-        """Points and halves in turn, (2 n, 2)."""
-        return np.stack((self.points, self.halves), axis=1).reshape(-1, 2)
-
 
 def divide(wanted: Array, length: float) -> Array:
     """Return fractions 0..1 whose steps follow the wanted spacing, sampled evenly along the edge."""

@@ -60,9 +60,8 @@ def _spin(local: Array) -> Array:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class State:
-    """Elements in a displaced state: axes, local unknowns, inner forces in space, and the tangent when asked for."""
+    """Elements in a displaced state: local unknowns, inner forces in space, and the tangent when asked for."""
 
-    axes: Array
     local: Array
     force: Array
     tangent: Array | None
@@ -99,7 +98,7 @@ def state(model: Shell, u: Array, rotation: Array, tangent: bool = True) -> Stat
     f = p - (g.transpose(0, 2, 1) @ moment[:, :, None]).reshape(m, 4, 6)
     force = (f.reshape(m, 8, 3) @ axes).reshape(m, 24)
     if not tangent:
-        return State(axes=axes, local=d, force=force, tangent=None)
+        return State(local=d, force=force, tangent=None)
     k = e.stiffness.copy()
     by_column, by_row = k.reshape(m, 24, 4, 6), k.reshape(m, 4, 6, 24)
     by_column[..., 3:] = (by_column[..., 3:].transpose(0, 2, 1, 3) @ h).transpose(0, 2, 1, 3)
@@ -115,4 +114,4 @@ def state(model: Shell, u: Array, rotation: Array, tangent: bool = True) -> Stat
     both = rigid.transpose(0, 2, 1) @ ks + push.transpose(0, 2, 1) @ rigid
     gt = g.transpose(0, 2, 1)
     k = k - right @ g - gt @ (left - both @ g)
-    return State(axes=axes, local=d, force=force, tangent=el.turned((k + k.transpose(0, 2, 1)) / 2, axes))
+    return State(local=d, force=force, tangent=el.turned((k + k.transpose(0, 2, 1)) / 2, axes))
