@@ -7,6 +7,7 @@ import math
 import re
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from made_samples import impossible, pan
@@ -22,6 +23,7 @@ from tinbook.part.part import Part
 from tinbook.plane.loops import Edge, polygon
 from tinbook.shop.shop import Shop
 from tinbook.tracing import Drawing, Numbers, Traced
+from tinbook.write import template
 from tinbook.write.template import BAR, template_bytes, tile_name, write_template
 
 PT = 72 / 25.4
@@ -203,3 +205,22 @@ def test_the_name_of_a_line_runs_along_it(a: tuple[float, float], b: tuple[float
         raise AssertionError("the name is not drawn")
     turns = [math.degrees(math.atan2(m[1], m[0])) for m in stack[-2:]]
     assert sum(turns) == pytest.approx(turn, abs=0.01)
+
+
+@pytest.mark.parametrize(("length", "times"), [(20, 1), (170, 1), (185, 1), (200, 2), (330, 2), (365, 3)])
+def test_a_line_is_named_every_160_mm_but_not_beyond_its_end(length: float, times: int) -> None:
+    """At 7 points "lower down" is 14 mm long; the names begin at 8, 168 and 328 mm."""
+    seen = Seen()
+    line = Traced(edges=(Edge((0, 0), (length, 0)),), kind="fold down", text="lower down")
+    template._along(seen, line, lambda p: p, "#000000")  # type: ignore[arg-type]
+    assert [x for x, _ in seen.at] == [8 + 160 * i for i in range(times)]
+
+
+class Seen:
+    """A page that only keeps where texts begin."""
+
+    def __init__(self) -> None:
+        self.at: list[tuple[float, float]] = []
+
+    def text(self, x: float, y: float, *_: Any, **__: Any) -> None:
+        self.at.append((x, y))

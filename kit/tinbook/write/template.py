@@ -31,7 +31,7 @@ from tinbook.write import setting_out
 from tinbook.write.drafts import Draft, draft_of
 from tinbook.write.files import checked_name, target
 from tinbook.write.names import blank_of, file_stem, label, letters
-from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size
+from tinbook.write.page import BOLD, Page, Paper, Placing, paper_size, text_width
 from tinbook.write.stamp import Despite, Stamp, stamp_of_drawing
 from tinbook.write.template_numbers import number_pages
 
@@ -275,8 +275,9 @@ def _along(page: Page, line: Traced, place: Placing, colour: str) -> None:
     a, b = (e.start, e.end) if e.start <= e.end else (e.end, e.start)
     turn = math.degrees(math.atan2(b[1] - a[1], b[0] - a[0]))
     ux, uy = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-    # Repeated every 160 mm, so that each tile along the line shows it.
-    for i in range(max(1, math.ceil(e.chord / 160))):
+    # Repeated every 160 mm, so that each tile along the line shows it; none runs on past the line's end.
+    room = e.chord - 8 - text_width(line.text, 7)
+    for i in range(1 + max(0, math.floor(room / 160))):
         s = 8 + 160 * i
         x, y = place((a[0] + s * ux - 1.0 * uy, a[1] + s * uy + 1.0 * ux))
         page.text(x, y, line.text, 7, turn=turn, colour=colour)
