@@ -89,7 +89,7 @@ def test_a_disk_that_fills_within_a_release_leaves_nothing(
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     with pytest.raises(tb.errors.CannotWrite, match=r"Q7 rev A: nothing was released.*No space left"):
         tb.release(job, "A", SHOP, tmp_path / "out", effort=0)
-    assert [p.relative_to(tmp_path).as_posix() for p in tmp_path.rglob("*")] == ["out"]
+    assert list(tmp_path.iterdir()) == []
 
 
 RELEASED = """

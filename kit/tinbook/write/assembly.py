@@ -18,8 +18,8 @@ from tinbook.errors import of_kind
 from tinbook.fields import Choice
 from tinbook.htmltable import html_table
 from tinbook.making.assembled import Assembled, need_assembled
-from tinbook.making.preview.drawing import Drawing, drawing
-from tinbook.making.preview.view import Side, corner_view
+from tinbook.making.preview.drawing import FINE, Drawing, drawing
+from tinbook.making.preview.view import Side, View, corner_view
 from tinbook.part.part import Part
 from tinbook.plane.loops import Array, Point
 from tinbook.route.assembly.work import AssemblyOrder
@@ -29,7 +29,7 @@ from tinbook.values import dataclass
 from tinbook.write.drafts import draft_of
 from tinbook.write.folded import drawing_svg
 from tinbook.write.names import need_members
-from tinbook.write.png import BOUGHT, EXISTING, METAL
+from tinbook.write.png import TINTS
 from tinbook.write.stamp import Despite
 
 HEADS = ("item", "quantity", "number or size", "rev", "title or standard", "material", "thickness mm", "mass each kg")
@@ -265,18 +265,17 @@ def assembled_svg(made: Assembled, seen_from: Side = "up") -> Picture:
 def _picture(made: Assembled, shifts: dict[str, Vec], title: str, seen_from: Side = "up") -> Picture:
     names = list(shifts)
     members = [made.assembly.member(name) for name in names]
-    d = drawing(((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members), corner_view(seen_from))
-    kinds = {"part": METAL, "bought": BOUGHT, "existing": EXISTING}
-    tints = [kinds[m.kind] for m in members]
+    d = member_drawing(made, shifts, corner_view(seen_from))
+    tints = [TINTS[m.kind] for m in members]
     reach = max(d.box[2] - d.box[0], d.box[3] - d.box[1], 1e-3)
     labels, outer = _balloons(balloon_tips(made, names, d), d.box, reach / 36)
     return Picture(document(outer, drawing_svg(d, reach / 600, tints) + labels, title=title, margin=reach / 40))
 
 
-def member_drawing(made: Assembled, shifts: Mapping[str, Vec]) -> Drawing:
+def member_drawing(made: Assembled, shifts: Mapping[str, Vec], view: View | None = None, fine: int = FINE) -> Drawing:
     """Return what one sees of some members, each shifted from its place, in the order in which they are given."""
     members = [made.assembly.member(name) for name in shifts]
-    return drawing((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members)
+    return drawing(((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members), view, fine)
 
 
 def balloon_tips(made: Assembled, names: Sequence[str], d: Drawing) -> dict[PartsRow, Point]:

@@ -31,7 +31,7 @@ from tinbook.write.folded import folded_svg
 from tinbook.write.names import plain_name
 from tinbook.write.page_style import CSS, LEGEND, SCRIPT, VIEWER_WORDS
 from tinbook.write.scene import meetings_of, scene_of
-from tinbook.write.stamp import Despite, Stamp, stamp_of, stamp_of_drawing
+from tinbook.write.stamp import Despite, stamp_of, stamp_of_drawing
 
 Thing: TypeAlias = Made | Assembled
 
@@ -100,24 +100,8 @@ def write_client_page(
     names = [s.name for s in stamps]
     stamp = stamp_of_drawing(f"page of {', '.join(names)}", [s.inputs for s in stamps])
     file = target(path, ".html", f"{plain_name(names[0].replace(' rev ', '_'))}_page")
-    text = client_page(things, stamps, stamp, title=title, flats=flats, prices=prices, say=say)
-    return Draft(file=file, stamp=stamp, replace=replace).write(text)
-
-
-def client_page(
-    things: Sequence[Thing],
-    stamps: Sequence[Stamp],
-    stamp: Stamp,
-    *,
-    title: str = "",
-    flats: bool = False,
-    prices: Mapping[str, str] | None = None,
-    say: Language = ENGLISH,
-) -> str:
-    """Return the page as HTML; see `write_client_page`, which asks for the stamps and writes it."""
     heading = _heading(title, things[0])
     rows = _prices(prices)
-    names = [s.name for s in stamps]
     if len(set(names)) < len(names):
         raise BadValue("client page", names, "each part or assembly once, under a number of its own")
     articles = [_article(t, n, check(t), flats, say) for t, n in zip(things, names, strict=True)]
@@ -129,7 +113,7 @@ def client_page(
         separators=(",", ":"),
     )
     price = f"<section><h2>{escape(say('Price'))}</h2>{html_table((), rows)}</section>\n" if rows else ""
-    return _page(
+    text = _page(
         heading=heading,
         mark=stamp.mark,
         body=f"{states}{''.join(articles)}{price}",
@@ -138,6 +122,7 @@ def client_page(
         data=data.replace("<", "\\u003c"),
         say=say,
     )
+    return Draft(file=file, stamp=stamp, replace=replace).write(text)
 
 
 def view_page(thing: Thing) -> str:

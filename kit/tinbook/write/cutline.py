@@ -10,7 +10,7 @@ from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Loop
 from tinbook.tracing import Drawing, Traced
 from tinbook.write.drafts import Draft
-from tinbook.write.dxf_drawing import NOTES, Version, add_loop, add_strokes, add_text, document_bytes
+from tinbook.write.dxf_drawing import NOTES, Version, add_loop, add_strokes, add_text, document_bytes, need_version
 from tinbook.write.files import target
 from tinbook.write.stamp import stamp_of_drawing
 from tinbook.write.template import Traceable
@@ -52,8 +52,7 @@ def write_cut_line(
     CannotWrite
         The file there is none of this card's drafts, or the system refuses.
     """
-    if version not in ("R2010", "R12"):
-        raise BadValue("version", version, "R2010 or R12")
+    need_version(version)
     drawing = card.drawing() if isinstance(card, Traceable) else card
     if not isinstance(drawing, Drawing):
         raise BadValue("card", type(card).__name__, "a host cut, a scribe card or another drawing")

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import os
-import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -29,6 +28,8 @@ from tinbook.write.dxf_drawing import (
     add_strokes,
     add_text,
     document_bytes,
+    need_unit,
+    need_version,
     stroke_key,
 )
 from tinbook.write.names import Subject, blank_of, label
@@ -105,8 +106,7 @@ def write_dxf(
     """
     flat = blank_of(thing)
     it = label(thing, quantity)
-    if version not in ("R2010", "R12"):
-        raise BadValue("version", version, "R2010 or R12")
+    need_version(version)
     etches = _cutter_etches(thing, kerf is not None, cutter)
     ending = "_folds" if folds else ""
     if kerf is not None:
@@ -118,9 +118,7 @@ def write_dxf(
     if version == "R12":
         ending += "_mm"
     draft = draft_of(thing, path, ".dxf", ending=ending, quantity=quantity, despite=despite, replace=replace)
-    file = draft.file
-    if version == "R12" and not re.search(r"(?<![A-Za-z0-9.])mm(?![A-Za-z0-9])", file.stem):
-        raise BadValue("file name", file.name, f"a name that carries the unit as a word, such as {file.stem}_mm.dxf")
+    need_unit(draft.file, version)
     title = f"{it.name}, {it.material} {it.thickness:.4g} mm, {it.quantity} off"
     data = dxf_bytes(flat, version, marks=marks, etches=etches, folds=folds, title=title, stamp=draft.stamp)
     return draft.write(data)

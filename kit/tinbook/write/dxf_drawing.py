@@ -5,10 +5,13 @@ from __future__ import annotations
 import io
 import logging
 import math
+import re
 import threading
 from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
+from tinbook.errors import BadValue
 from tinbook.plane.loops import Edge, Loop, Point
 
 if TYPE_CHECKING:
@@ -24,6 +27,18 @@ _SAME: Final = 1e-3
 
 # ezdxf's switch for fixed times and identifiers is process-wide.
 _FIXED = threading.Lock()
+
+
+def need_version(version: object) -> None:
+    """Refuse what is no version of DXF that the kit writes."""
+    if version not in ("R2010", "R12"):
+        raise BadValue("version", version, "R2010 or R12")
+
+
+def need_unit(file: Path, version: Version) -> None:
+    """Refuse a name without a unit for a version that states none inside."""
+    if version == "R12" and not re.search(r"(?<![A-Za-z0-9.])mm(?![A-Za-z0-9])", file.stem):
+        raise BadValue("file name", file.name, f"a name that carries the unit as a word, such as {file.stem}_mm.dxf")
 
 
 def document_bytes(

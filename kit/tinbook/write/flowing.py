@@ -253,6 +253,23 @@ def fill(
     return left, y
 
 
+def fill_pages(
+    page: Page, first: Sequence[Area], areas: Sequence[Area], story: Sequence[Flowable], say: Language = ENGLISH
+) -> float:
+    """Set flowables into the areas that are left on this page, then into `areas` of as many pages more as it takes.
+
+    Returns
+    -------
+    float
+        The y below the last of them.
+    """
+    left, y = fill(page, first, story, say)
+    while left:
+        page.next()
+        left, y = fill(page, areas, left, say)
+    return y
+
+
 def _set(page: Page, frame: Any, left: list[Flowable], area: Area, empty: bool) -> bool:
     """Set the first flowable, or what fits of it; return whether there is room for the next."""
     it = left[0]

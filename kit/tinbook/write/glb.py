@@ -6,7 +6,6 @@ import json
 import os
 import struct
 from collections.abc import Sequence
-from functools import singledispatch
 from pathlib import Path
 from typing import Any, Final
 
@@ -94,16 +93,12 @@ def write_glb(
     return draft.write(glb_bytes(_items(made), draft.stamp.mark))
 
 
-@singledispatch
-def _items(made: Any) -> list[GlbItem]:
-    solids.mesh.triangulate(made.shape)
-    positions, triangles = solids.mesh.triangles(made.shape)
-    colour = made.sheet.material.colour
-    return [GlbItem(positions=positions, triangles=triangles, name=label(made).name, colour=colour)]
-
-
-@_items.register(Assembled)
-def _(made: Assembled) -> list[GlbItem]:
+def _items(made: Made | Assembled) -> list[GlbItem]:
+    if isinstance(made, Made):
+        solids.mesh.triangulate(made.shape)
+        positions, triangles = solids.mesh.triangles(made.shape)
+        colour = made.sheet.material.colour
+        return [GlbItem(positions=positions, triangles=triangles, name=label(made).name, colour=colour)]
     meshes = [(m.name, *made.mesh(m.name)) for m in made.assembly.members]
     return [GlbItem(positions=p, triangles=t, name=name, colour=made.colour(name)) for name, p, t in meshes]
 

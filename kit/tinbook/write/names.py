@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from functools import singledispatch
 from typing import TYPE_CHECKING, TypeAlias
 
 from tinbook.errors import BadValue, CannotMake, of_kind
@@ -109,20 +108,15 @@ def plain_name(text: str) -> str:
     return re.sub(r"[^A-Za-z0-9._-]+|\.{2,}", "-", text).strip("-._")[:40].strip("-._") or "part"
 
 
-@singledispatch
 def file_stem(thing: Subject | Assembled, quantity: int | None = None) -> str:
     """Return the file name without suffix, such as "HN-FP-L_B_DC01_1.6mm_x2" or "HN-WC_A_assembly"."""
-    assert not isinstance(thing, Assembled)
+    if isinstance(thing, Assembled):
+        of_kind(quantity, type(None), "quantity", "left out: an assembly is written once")
+        return f"{thing.assembly.number}_{thing.assembly.rev}_assembly"
     it = label(thing, quantity)
     # A drawing that was read has no thickness.
     thick = "" if math.isnan(it.thickness) else f"{it.thickness:.4g}mm"
     return "_".join(filter(None, (it.number, it.rev, it.material, thick, f"x{it.quantity}")))
-
-
-@file_stem.register(Assembled)
-def _(made: Assembled, quantity: int | None = None) -> str:
-    of_kind(quantity, type(None), "quantity", "left out: an assembly is written once")
-    return f"{made.assembly.number}_{made.assembly.rev}_assembly"
 
 
 def blank_of(thing: Subject) -> FlatPattern:

@@ -19,6 +19,8 @@ METAL: Final[Tint] = ((0x76, 0x84, 0x91), (0xF4, 0xF7, 0xF9))
 BOUGHT: Final[Tint] = ((0x84, 0x78, 0x62), (0xF3, 0xEC, 0xDF))
 EXISTING: Final[Tint] = ((0xA8, 0xA8, 0xA4), (0xF7, 0xF7, 0xF4))
 """Light enough for dark lines on any page, and apart in hue: made, bought, there before."""
+TINTS: Final = {"part": METAL, "bought": BOUGHT, "existing": EXISTING}
+"""By the kind of a member."""
 
 SHADES: Final = 48
 """Steps from dark to light; with three tints they fit a palette of 256."""

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from functools import singledispatch
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import tinbook.making.solid as solids
 from tinbook.errors import CannotMake
@@ -63,17 +62,12 @@ def write_step(
     return draft.write(step_text(_items(made), draft.stamp.name, draft.stamp.mark))
 
 
-@singledispatch
-def _items(made: Any) -> list[StepItem]:
-    return [solids.stepfile.StepItem(shape=made.shape, name=label(made).name, colour=made.sheet.material.colour)]
-
-
-@_items.register(Assembled)
-def _(made: Assembled) -> list[StepItem]:
+def _items(made: Made | Assembled) -> list[StepItem]:
+    item = solids.stepfile.StepItem
+    if isinstance(made, Made):
+        return [item(shape=made.shape, name=label(made).name, colour=made.sheet.material.colour)]
     return [
-        solids.stepfile.StepItem(
-            shape=made.own_shape(m.thing), name=m.label, colour=made.colour(m.name), matrix=m.at.values
-        )
+        item(shape=made.own_shape(m.thing), name=m.label, colour=made.colour(m.name), matrix=m.at.values)
         for m in made.assembly.members
     ]
 

@@ -309,16 +309,12 @@ def _overlaps(
         ((c - 1, r), (ox - 1.5, oy + h / 2), 90.0),
         ((c + 1, r), (ox + w + 3.4, oy + h / 2), 90.0),
         ((c, r - 1), (ox + w / 2, oy + h + 1.5), 0.0),
+        ((c, r + 1), (ox + w / 2, oy - 2.9), 0.0),
     )
     for other, (x, y), turn in sides:
         if other in used:
-            page.text(
-                x, y, say("{tile} goes here", tile=tile_name(*other)), size, align="middle", turn=turn, colour=grey
-            )
-    if (c, r + 1) in used:
-        page.text(
-            ox + w / 2, oy - 2.9, say("{tile} goes here", tile=tile_name(c, r + 1)), size, align="middle", colour=grey
-        )
+            words = say("{tile} goes here", tile=tile_name(*other))
+            page.text(x, y, words, size, align="middle", turn=turn, colour=grey)
 
 
 def _foot(

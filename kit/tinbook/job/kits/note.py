@@ -13,7 +13,7 @@ from tinbook.language import Language
 from tinbook.part.names import PRINTED_DATE
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
-from tinbook.write.flowing import GAP, Area, Table, fill, paragraph, table
+from tinbook.write.flowing import GAP, Area, Table, fill_pages, paragraph, table
 from tinbook.write.names import plain_name
 from tinbook.write.page import BOLD, Page, paper_size
 from tinbook.write.stamp import stamp_of_drawing
@@ -76,10 +76,7 @@ def write_delivery_note(
     ]
     for flowable in story:
         flowable.spaceAfter = GAP * 2.83
-    rest, y = fill(page, [body], story, say)
-    while rest:
-        page.next()
-        rest, y = fill(page, [body], rest, say)
+    y = fill_pages(page, [body], [body], story, say)
     if y - body.y < _SIGN + GAP:
         page.next()
         y = body.top

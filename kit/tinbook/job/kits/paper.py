@@ -24,10 +24,11 @@ from tinbook.write.assembly import drawn_out
 from tinbook.write.drafts import Draft
 from tinbook.write.files import target
 from tinbook.write.flowing import GAP, Area, Flowable, fill, height, paragraph
-from tinbook.write.folded import INK, PENS, folded_drawing
+from tinbook.write.folded import folded_drawing
 from tinbook.write.names import plain_name
-from tinbook.write.page import BOLD, PLAIN, Page, Placing, chain, paper_size
-from tinbook.write.png import EXISTING, METAL, Tint, shades_png
+from tinbook.write.page import BOLD, PLAIN, Page, paper_size
+from tinbook.write.png import EXISTING, METAL, Tint
+from tinbook.write.sheet.pictures import draw_shaded
 from tinbook.write.stamp import stamp_of_drawing
 from tinbook.write.strip import Strip, body_of, draw_strip
 
@@ -199,13 +200,8 @@ def _back(way: Vec | None) -> Vec | None:
 def _picture(page: Page, d: Drawing, area: Area, of: tuple[Procedure, FittingStep]) -> None:
     it, step = of
     tints = [EXISTING] * len(step.standing) + [NEW] * len(step.brought) if isinstance(it.thing, Assembled) else [METAL]
-    x0, y0, x1, y1 = box = _shown(d, len(step.standing))
-    scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
-    place, g = Placing.centred(scale, box, area.x, area.y, area.w, area.h), d.grid
     page.clip(area.x, area.y, area.w, area.h)
-    page.image(shades_png(d, tints), place(g.low), scale * g.columns * g.pitch, scale * g.rows * g.pitch)
-    for kind, width in PENS.items():
-        page.draw(map(chain, d.lines[kind]), place, width=0.12 * width, colour=INK)
+    draw_shaded(page, d, area, tints, _shown(d, len(step.standing)), 0.12)
     page.unclip()
 
 

@@ -23,7 +23,7 @@ from tinbook.rules.check import check
 from tinbook.write.drafts import Draft
 from tinbook.write.facts import size_table
 from tinbook.write.files import target
-from tinbook.write.flowing import Flowable, Table, fill, heading, section, table
+from tinbook.write.flowing import Flowable, Table, fill_pages, heading, section, table
 from tinbook.write.page import Page, Paper, paper_size
 from tinbook.write.sheet.folds import STEPS
 from tinbook.write.stamp import stamp_of_drawing
@@ -117,11 +117,8 @@ def write_job_card(
         code=f"{job.number} {stamp.inputs}",
     )
     body = body_of(page)
-    left = [*_head(nested, body.w, say), *_blocks(nested, assembled, body.w, say)]
-    while left:
-        left, _ = fill(page, [body], left, say)
-        if left:
-            page.next()
+    story = [*_head(nested, body.w, say), *_blocks(nested, assembled, body.w, say)]
+    fill_pages(page, [body], [body], story, say)
     return Draft(file=file, stamp=stamp, replace=replace).write(
         page.done(lambda n, pages: draw_strip(page, strip, say, (n, pages), say("minutes; mm")))
     )

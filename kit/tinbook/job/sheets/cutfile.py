@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 import os
-import re
 from pathlib import Path
 from typing import Any, Final
 
 from shapely.ops import polylabel
 
-from tinbook.errors import BadValue, of_kind
+from tinbook.errors import of_kind
 from tinbook.job.nesting.cut_order import Contour
 from tinbook.job.nesting.micro import interrupted
 from tinbook.job.sheets.plan import CutPlan
@@ -26,10 +25,12 @@ from tinbook.write.dxf_drawing import (
     add_strokes,
     add_text,
     document_bytes,
+    need_unit,
+    need_version,
 )
 from tinbook.write.files import target
 from tinbook.write.names import plain_name
-from tinbook.write.stamp import Stamp, stamp_of_drawing
+from tinbook.write.stamp import stamp_of_drawing
 
 PARTING: Final = "OFFCUT_EDGE"
 LEAD_IN: Final = "LEAD_IN"
@@ -89,30 +90,13 @@ def write_nest_dxf(
         The file there is none of this sheet's drafts, or the system refuses.
     """
     of_kind(plan, CutPlan, "plan", "what tb.job.cut_plan gives")
-    if version not in ("R2010", "R12"):
-        raise BadValue("version", version, "R2010 or R12")
+    need_version(version)
     of_kind(job, str, "job", "the job's number, or '' for none")
     name = sheet_name(plan, job)
     ending = ("_notes" if notes else "") + ("_mm" if version == "R12" else "")
     file = target(path, ".dxf", name + ending)
-    if version == "R12" and not re.search(r"(?<![A-Za-z0-9.])mm(?![A-Za-z0-9])", file.stem):
-        raise BadValue("file name", file.name, f"a name that carries the unit as a word, such as {file.stem}_mm.dxf")
+    need_unit(file, version)
     stamp = stamp_of_drawing(name, (plan.layout, [(b.name, b.outer, b.holes) for b in plan.nest.blanks]))
-    data = nest_bytes(plan, version, marks=marks, lead_ins=lead_ins, notes=notes, title=name, stamp=stamp)
-    return Draft(file=file, stamp=stamp, replace=replace).write(data)
-
-
-def nest_bytes(
-    plan: CutPlan,
-    version: Version = "R2010",
-    *,
-    marks: bool = True,
-    lead_ins: bool = False,
-    notes: bool = False,
-    title: str = "",
-    stamp: Stamp | None = None,
-) -> bytes:
-    """Return a nested sheet as the bytes of a DXF file; see `write_nest_dxf`."""
     edges_by_layer: dict[str, list[Edge]] = {}
     for layer, edge in plan.strokes if marks else ():
         edges_by_layer.setdefault(layer, []).append(edge)
@@ -120,8 +104,8 @@ def nest_bytes(
     used += ([LEAD_IN] if lead_ins else []) + ([PARTING] if plan.parting else []) + ([NOTES] if notes else [])
 
     def draw(doc: Any, space: Any) -> None:
-        for name in used:
-            doc.layers.add(name, color=SHEET_COLOURS[name])
+        for layer in used:
+            doc.layers.add(layer, color=SHEET_COLOURS[layer])
         for layer, edges in edges_by_layer.items():  # etched before anything is cut free
             add_strokes(space, edges, layer)
         for contour in plan.contours:
@@ -139,9 +123,10 @@ def nest_bytes(
         for chain in plan.parting:
             add_strokes(space, chain, PARTING)
         if notes:
-            _notes(space, plan, title, version)
+            _notes(space, plan, name, version)
 
-    return document_bytes(draw, plan.layout.plate.outline.box, version, stamp)
+    data = document_bytes(draw, plan.layout.plate.outline.box, version, stamp)
+    return Draft(file=file, stamp=stamp, replace=replace).write(data)
 
 
 def _lead_in(first: Edge, lead: float) -> Edge:

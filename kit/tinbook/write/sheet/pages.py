@@ -31,7 +31,7 @@ from tinbook.write.names import Label, blank_of, label
 from tinbook.write.page import BOLD, Page, Paper, paper_size, text_width
 from tinbook.write.setting_out import SettingOut, hole_table, setting_out
 from tinbook.write.sheet.folds import Folding, folding, reading_notes, step_notes, step_table, work_line
-from tinbook.write.sheet.pictures import draw_blank, draw_folded
+from tinbook.write.sheet.pictures import draw_blank, draw_shaded
 from tinbook.write.sheet.setting import SIZE, setting_pages
 from tinbook.write.sheet.views import revision_table, view_page
 from tinbook.write.stamp import Despite, Stamp
@@ -280,7 +280,7 @@ def _side(page: Page, sheet: _Sheet, side: Area, texts: list[Text]) -> list[Flow
     seen = folded_drawing(sheet.made)
     x0, y0, x1, y1 = seen.box
     picture_h = min(0.34 * side.h, side.w * (y1 - y0) / max(x1 - x0, 1e-6))
-    draw_folded(page, seen, Area(side.x, side.top - picture_h, side.w, picture_h))
+    draw_shaded(page, seen, Area(side.x, side.top - picture_h, side.w, picture_h))
     pairs = facts.facts(sheet.made, sheet.out.flat, sheet.label.quantity, sheet.say)
     indent = max(text_width(k, SIZE, BOLD) for k, _ in pairs) + 2
     cells = [(paragraph(k, SIZE, font=BOLD), paragraph(v, SIZE)) for k, v in pairs]

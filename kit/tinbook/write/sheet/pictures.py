@@ -239,17 +239,19 @@ def _tag(
     page.text(p[0], p[1] - 0.8, name, _DIM_PT, font=BOLD, align="middle", colour=colour)
 
 
-def draw_folded(page: Page, d: Drawing, area: Area) -> None:
-    """Draw the folded part as large as an area allows."""
-    draw_shaded(page, d, area)
-
-
-def draw_shaded(page: Page, d: Drawing, area: Area, tints: Sequence[Tint] = ()) -> Placing:
-    """Draw bodies, each in its tint, as large as an area allows; return where they lie on the paper."""
-    box = x0, y0, x1, y1 = d.box
+def draw_shaded(
+    page: Page,
+    d: Drawing,
+    area: Area,
+    tints: Sequence[Tint] = (),
+    shown: tuple[float, float, float, float] | None = None,
+    pen: float = 0.15,
+) -> Placing:
+    """Draw bodies, each in its tint, or the stretch of them that is shown, as large as an area allows; return where they lie."""
+    box = x0, y0, x1, y1 = shown or d.box
     scale = 0.96 * min(area.w / max(x1 - x0, 1e-6), area.h / max(y1 - y0, 1e-6))
     place, g = Placing.centred(scale, box, area.x, area.y, area.w, area.h), d.grid
     page.image(shades_png(d, tints), place(g.low), scale * g.columns * g.pitch, scale * g.rows * g.pitch)
     for kind, width in PENS.items():
-        page.draw(map(chain, d.lines[kind]), place, width=0.15 * width, colour=INK)
+        page.draw(map(chain, d.lines[kind]), place, width=pen * width, colour=INK)
     return place

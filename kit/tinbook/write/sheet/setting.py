@@ -9,7 +9,7 @@ from tinbook.language import ENGLISH, Language
 from tinbook.making.folded import BendZone
 from tinbook.making.made import Made
 from tinbook.write import setting_out
-from tinbook.write.flowing import GAP, PENS, Area, Flowable, Table, fill, height, resumed, section, table
+from tinbook.write.flowing import GAP, PENS, Area, Flowable, Table, fill, fill_pages, height, resumed, section, table
 from tinbook.write.page import Page
 from tinbook.write.setting_out import SettingOut
 from tinbook.write.sheet.pictures import ROUND, draw_numbered
@@ -81,10 +81,7 @@ def setting_pages(
     words = _words(made, it, say)
     count = len(columns) - 1 if wide else 0
     low = _picture(page, made, it, strips, first, [*above, *words], count, height(left, columns[0].w), say)
-    left, _ = fill(page, [columns[-1], *low] if wide else half.columns(len(columns)), left, say)
-    while left:
-        page.next()
-        left, _ = fill(page, columns, left, say)
+    fill_pages(page, [columns[-1], *low] if wide else half.columns(len(columns)), columns, left, say)
 
 
 def tables(made: Made, it: SettingOut, strips: Sequence[BendZone], say: Language = ENGLISH) -> list[Table]:

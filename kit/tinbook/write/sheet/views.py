@@ -15,7 +15,7 @@ from tinbook.making.preview.drawing import LineDrawing, line_drawing
 from tinbook.making.preview.view import View
 from tinbook.space import SPACE, Vec, dot
 from tinbook.write.flowing import PENS as HAND
-from tinbook.write.flowing import Area, Flowable, Table, fill, heading, height, section, table
+from tinbook.write.flowing import Area, Flowable, Table, fill, fill_pages, heading, height, section, table
 from tinbook.write.folded import INK, PENS
 from tinbook.write.page import BOLD, Page, Placing, chain
 from tinbook.write.sheet.pictures import draw_dim, fitted_scale, ratio
@@ -95,10 +95,7 @@ def view_page(
     text, area = max(ways, key=lambda way: _scale(views, listed, way[1]))
     scale = _scale(views, listed, area)
     _draw(page, made, views, listed, area, scale, say)
-    left, _ = fill(page, text, story, say)
-    while left:
-        page.next()
-        left, _ = fill(page, columns, left, say)
+    fill_pages(page, text, columns, story, say)
     return number, say("scale {ratio}, for reading, not for measuring", ratio=ratio(scale, say))
 
 

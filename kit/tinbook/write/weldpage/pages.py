@@ -21,7 +21,19 @@ from tinbook.values import dataclass
 from tinbook.write.assembly import PartsList, drawn_out, parts_list
 from tinbook.write.drafts import draft_of
 from tinbook.write.facts import APPROVAL
-from tinbook.write.flowing import Area, Flowable, Table, fill, heading, height, marked_table, paragraph, section, table
+from tinbook.write.flowing import (
+    Area,
+    Flowable,
+    Table,
+    fill,
+    fill_pages,
+    heading,
+    height,
+    marked_table,
+    paragraph,
+    section,
+    table,
+)
 from tinbook.write.page import Page, Paper, paper_size
 from tinbook.write.stamp import Despite, Stamp
 from tinbook.write.strip import GAP, SIZE, Strip, body_of, draw_strip
@@ -146,11 +158,8 @@ class _Paper:
         whole = Area(body.x, body.top - tall, body.w, tall)
         self.shown.update(draw_members(page, whole, self.made, still, numbered=names, welds=self.welds))
         left = [*self._listed(), *self._welding(), *self._cautions(stamp)]
-        left, y = fill(page, [Area(body.x, body.y, body.w, body.h - tall - GAP)], left, say)
-        while left:
-            page.next()
-            left, y = fill(page, [body], left, say)
-        self._steps(y)
+        below = Area(body.x, body.y, body.w, body.h - tall - GAP)
+        self._steps(fill_pages(page, [below], [body], left, say))
 
     def _listed(self) -> Iterator[Flowable]:
         say = self.say

@@ -8,19 +8,18 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from tinbook.making.assembled import Assembled
-from tinbook.making.preview.drawing import Drawing, drawing
+from tinbook.making.preview.drawing import Drawing
 from tinbook.making.preview.view import View, corner_view
 from tinbook.plane.loops import Point
 from tinbook.space import Vec
-from tinbook.write.assembly import PartsRow, balloon_tips
+from tinbook.write.assembly import PartsRow, balloon_tips, member_drawing
 from tinbook.write.flowing import Area
 from tinbook.write.labelling import Labels, around
 from tinbook.write.page import BOLD, Page, Placing
-from tinbook.write.png import BOUGHT, EXISTING, METAL
+from tinbook.write.png import TINTS
 from tinbook.write.sheet.pictures import draw_shaded
 from tinbook.write.weldpage.welds import Seam
 
-_TINTS = {"part": METAL, "bought": BOUGHT, "existing": EXISTING}
 _RING = 4.8
 """mm: across a balloon."""
 _TIP = 1.6
@@ -58,9 +57,9 @@ def draw_members(
     names = list(shifts)
     members = [made.assembly.member(n) for n in names]
     view = corner_view()
-    d = drawing(((made.bodies_of(m.thing), m.at.moved(shifts[m.name])) for m in members), view, FINE)
+    d = member_drawing(made, shifts, view, FINE)
     inner = Area(area.x + 2 * _RING, area.y + _RING, area.w - 4 * _RING, area.h - 2 * _RING)
-    place = draw_shaded(page, d, inner, [_TINTS[m.kind] for m in members])
+    place = draw_shaded(page, d, inner, [TINTS[m.kind] for m in members])
     labels = Labels(page, area)
     tips = [
         (str(row.item), place(tip), _RED)
