@@ -201,9 +201,6 @@ def latch_needed(
     -----
     Source: `statics` and `ideal gas`.
     """
-    for name, value in (("gasket", gasket), ("road", road)):
-        if not (math.isfinite(value) and value >= 0):
-            raise BadValue(f"latch_needed {name}", value, "at least 0")
     arm = math.hypot(*lid.handle)
     pushed = max(lid_balance(lid, strut, 0.0, hottest).strut_moment, 0.0)
     thrown = lid.mass * GRAVITY * (road * abs(lid.centre[0]) - lid.centre[0])
@@ -292,9 +289,6 @@ def _alone(lid: Lid, strut: GasStrut, hottest: float) -> str:
 
 def _stays_shut(latch: float | None, gasket: float | None, needed: float, loads: str) -> Finding:
     """Return whether the stated latch keeps a lid shut; a strut or the lid's own weight never does."""
-    for name, value in (("latch", latch), ("gasket", gasket)):
-        if value is not None and not (math.isfinite(value) and value >= 0):
-            raise BadValue(f"lid_findings {name}", value, "at least 0 N")
     loads += ", a gasket that is not stated" if gasket is None else f", a gasket of {gasket:g} N"
     remedy = f"a latch rated for {math.ceil(needed):d} N at the handle"
     remedy += ", and half the push of its gasket on top" if gasket is None else ""

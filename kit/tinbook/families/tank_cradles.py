@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Annotated, Final, Literal
 
-from tinbook import units
-from tinbook.errors import BadValue
 from tinbook.families.bolt_patterns import rounded_box
 from tinbook.families.calls import Room, Size, family, helper, require_between, thickness_of, zero_or_at_least
 from tinbook.families.gaskets import STUFFS
@@ -157,8 +155,6 @@ def cradle_liner(
     FlatPattern
         As long as its own middle is round the tank.
     """
-    if fluid not in LINERS:
-        raise BadValue("cradle_liner fluid", fluid, "one of: " + ", ".join(LINERS) + "; ask a rubber maker for others")
     require_between("cradle_liner squeezed", squeezed, 0.75 * thickness, thickness, "a squeeze of at most a quarter")
     round_corners = math.pi * (tank_corner + squeezed / 2)
     long = tank_width - 2 * tank_corner + round_corners + 2 * (rise - tank_corner)
@@ -225,18 +221,15 @@ def plastic_tank(
     Bought
         Its mass with the fill. Above 50 litres it should have a baffle against surge: its name says so.
     """
-    w, h, n = (
-        units.positive(v, f"plastic_tank {k}") for v, k in ((width, "width"), (height, "height"), (length, "length"))
-    )
-    require_between("plastic_tank corner", corner, 0.0, min(w, h) / 2 - 1, "half its section")
-    loop = rounded_box(w, h, corner)
-    inner = rounded_box(w - 2 * wall, h - 2 * wall, max(corner - wall, 0.0))
-    fill = inner.area * (n - 2 * wall) * 0.95e-9
-    shell = loop.area * n * 1e-9 - inner.area * (n - 2 * wall) * 1e-9
+    require_between("plastic_tank corner", corner, 0.0, min(width, height) / 2 - 1, "half its section")
+    loop = rounded_box(width, height, corner)
+    inner = rounded_box(width - 2 * wall, height - 2 * wall, max(corner - wall, 0.0))
+    fill = inner.area * (length - 2 * wall) * 0.95e-9
+    shell = loop.area * length * 1e-9 - inner.area * (length - 2 * wall) * 1e-9
     name = f"tank {1000 * fill:.0f} litres" + (", with baffle" if fill > 0.05 else "")
-    place = frame_at((0.0, h / 2, 0.0))
+    place = frame_at((0.0, height / 2, 0.0))
     mass = fill * fluid_density + shell * 950.0
-    return Bought(name=name, pieces=(Piece(outer=loop, height=n, at=place),), mass=mass, stuff="tank")
+    return Bought(name=name, pieces=(Piece(outer=loop, height=length, at=place),), mass=mass, stuff="tank")
 
 
 @helper
@@ -257,4 +250,4 @@ def tack_distance(distance: Size, welds: Annotated[int, Count(0, 100)] = 2, shri
     float
     """
     require_between("tack_distance shrinkage", shrinkage, 0.0, 3.0, "what a fillet shrinks across")
-    return units.positive(distance, "tack_distance distance") + welds * shrinkage
+    return distance + welds * shrinkage
