@@ -6,6 +6,7 @@ import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -299,6 +300,18 @@ def test_bought_items_and_seams_of_an_assembly_are_priced_and_open_points_named(
     (seam,) = (k for k in price.lines if k.what == "seams")
     assert seam.quantity == Decimal(str(round(2 * (2 * 0.220 + 4 * 0.03975 + 2 * (0.060 + 0.110)), 4)))
     assert any("RECOVERY-PLATE" in text for text in price.not_priced)
+
+
+def test_a_rate_that_the_demo_invented_is_not_called_the_shop_files(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_text('base = "demo"\nname = "W"\n[rates]\npart = 2.0\n[sheets."DC01 1.5"]\nprice_per_kg = 1.1\n')
+    for sheet, home in (("DC01 1.5", "shop file"), ("DC01 1.0", "demo workshop, invented")):
+        job = tb.Job(number="Q", items=[Item(thing=plate("P").renamed(sheet=sheet), quantity=4)])
+        price = tb.job.price_nest(tb.job.nest_job(job, tb.Shop.load(file), effort=0))
+        said = {k.what: k.rate_from for k in price.lines}
+        assert said["parts handled"] == "shop file: rates part"
+        assert said["pierces"].startswith("demo workshop, invented: rates pierce")
+        assert [k.rate_from for k in price.lines if k.stage == "material"] == [f"{home}: sheets '{sheet}' price_per_kg"]
 
 
 def test_any_executor_gives_the_same_prices() -> None:

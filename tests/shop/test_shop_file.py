@@ -79,6 +79,22 @@ def test_what_the_demo_owns_is_owned_by_the_workshop_that_takes_it_over(tmp_path
     assert {m.who for m in load(tmp_path, 'base = "demo"\n').machines} == {m.who for m in Shop.demo().machines}
 
 
+def test_another_currency_takes_no_amount_of_the_demo_over(tmp_path: Path) -> None:
+    """58 EUR an hour are not 58 GBP: what is no amount stays, what is one is asked for."""
+    pounds = load(tmp_path, 'base = "demo"\nname = "W"\n[rates]\ncurrency = "GBP"\nhour = 41\n')
+    demo = Shop.demo().rates
+    assert pounds.rates is not None and demo is not None
+    assert (pounds.rates.hour, pounds.rates.fold, pounds.rates.cut_per_m) == (41, None, ())
+    assert (pounds.rates.tax_percent, pounds.rates.packs) == (demo.tax_percent, demo.packs)
+    assert {s.price_per_kg for s in pounds.sheets} == {None}
+    same = load(tmp_path, 'base = "demo"\nname = "W"\n[rates]\ncurrency = "EUR"\nhour = 41\n')
+    assert same.rates is not None
+    assert (same.rates.hour, same.rates.fold) == (41, demo.fold)
+    assert "fold" in same.rates.taken
+    assert "hour" not in same.rates.taken
+    assert demo.taken == ()
+
+
 def test_override_of_the_demo(tmp_path: Path) -> None:
     shop = load(
         tmp_path,

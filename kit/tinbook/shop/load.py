@@ -7,14 +7,14 @@ from dataclasses import replace
 from functools import cache, partial
 from typing import Any, Final, TypeAlias, TypeVar
 
-from tinbook.fields import Choice, Kind, Several, Text
+from tinbook.fields import Choice, Kind, Several, Text, kinds
 from tinbook.shop.beading import BeadRoll, Roller
 from tinbook.shop.coupons import ANY_TOOL, BendCoupon, TypedDeduction, TypedK
 from tinbook.shop.cutting import Cutter
 from tinbook.shop.handling import Handling
 from tinbook.shop.material import FAMILIES, Material, Sheet
 from tinbook.shop.packing import Packing
-from tinbook.shop.rates import Rates
+from tinbook.shop.rates import WITHOUT_MONEY, Rates
 from tinbook.shop.revisions import REVISION_SCHEMES
 from tinbook.shop.rows import Reader
 from tinbook.shop.sections import Punch, Section
@@ -69,6 +69,16 @@ def _under(base: Tables, name: str) -> Tables:
     return {**base, **tables, "roller": own(base["roller"])}
 
 
+def _in_currency(base: Tables, rates: Any) -> Tables:
+    """Return the base without its amounts of money where a shop file states another currency: they hold in none but their own."""
+    old = base.get("rates")
+    currency = rates.get("currency") if isinstance(rates, dict) else None
+    if old is None or currency in (None, old.currency):
+        return base
+    bare = Rates(**{n: getattr(old, n) for n in WITHOUT_MONEY}, currency=old.currency)
+    return {**base, "rates": bare, "sheets": tuple(replace(s, price_per_kg=None) for s in base["sheets"])}
+
+
 class _Reader(Reader):
     """Walks the tables of a shop file over those of its base; a shop that stands alone has an empty one."""
 
@@ -78,7 +88,7 @@ class _Reader(Reader):
             if name not in (*SETTINGS, *TABLES):
                 self.unknown((name,), name, [*SETTINGS, *TABLES])
         settings = self.settings(base)
-        base = _under(base, settings.get("name", ""))
+        base = _in_currency(_under(base, settings.get("name", "")), self.doc.data.get("rates"))
         stock = library()
         materials = self.table("materials", Material, _by_key(base.get("materials", stock.materials)))
         sheets = self.sheets(materials, base)
@@ -92,6 +102,18 @@ class _Reader(Reader):
         rolls = self.table("rolls", BeadRoll, pairs, lambda p, r, o: self._roll(roller, p))
         cutters = self.keyed("cutters", Cutter, base)
         rates = self.one("rates", Rates, base.get("rates"), {})
+        if rates is not None and base and settings.get("name") != base["name"]:
+            own = self.doc.data.get("rates", {})
+            unstated = [
+                n for n in kinds(Rates) if n not in own and n not in ("source", "taken", "currency", "decimals")
+            ]
+            priced = {s.key for s in base["sheets"] if s.price_per_kg is not None}
+            priced -= {key for key, row in self.doc.data.get("sheets", {}).items() if "price_per_kg" in row}
+            taken = (
+                *(n for n in unstated if getattr(rates, n) not in (None, ())),
+                *(f"price_per_kg of {k}" for k in sorted(priced)),
+            )
+            rates = replace(rates, taken=taken)
         for name in (*TOOLS, "rolls", "cutters"):
             self._limits(name, (*FAMILIES, *materials))
         coupons = self._numbers("coupons", BendCoupon, base.get("coupons", ()), sheets, tools)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Final, Literal, TypeAlias
 
 from tinbook.errors import BadValue
-from tinbook.fields import ByName, Count, Number, Text, check_fields, lookup
+from tinbook.fields import ByName, Count, Number, Several, Text, check_fields, lookup
 from tinbook.shop.cutting import CUTTING
 from tinbook.values import dataclass
 
@@ -16,6 +16,12 @@ Amount: TypeAlias = Annotated[float, _FROM_0] | None
 Percent: TypeAlias = Annotated[float, _PERCENT] | None
 ByProcess: TypeAlias = Annotated[tuple[tuple[str, float], ...], ByName(Number(least=0), CUTTING)]
 Named: TypeAlias = Annotated[tuple[tuple[str, float], ...], ByName(_FROM_0)]
+
+WITHOUT_MONEY: Final = (
+    *("decimals", "minutes", "consumables_percent", "scrap_percent", "margin_percent", "markup_percent", "tax_percent"),
+    *("deposit_percent", "valid_days", "lead_days", "material", "offcut_percent", "packs", "coverage", "source"),
+)
+"""Rates that are no amounts: they hold in any currency."""
 
 OPERATIONS: Final = (
     *("fold", "fold_setup", "turn_over", "bead_per_m", "bead_setup", "weld", "weld_per_m", "insert"),
@@ -70,6 +76,8 @@ class Rates:
         Pieces, metres, square metres or litres in a pack, by what is bought.
     coverage : tuple of (str, float)
         Square metres that a litre of a finish covers, by its name.
+    taken : tuple of str
+        Names of rates that the demo workshop invented and the shop file did not replace by its own.
     """
 
     currency: Annotated[str, Text(empty=True)] = ""
@@ -112,6 +120,7 @@ class Rates:
     offcut_percent: Annotated[float, Number(least=0, most=100)] | None = None
     packs: Annotated[tuple[tuple[str, float], ...], ByName(Number(above=0, most=1e6))] = ()
     coverage: Annotated[tuple[tuple[str, float], ...], ByName(Number(above=0, most=1e6))] = ()
+    taken: Annotated[tuple[str, ...], Several(Text(), 0, what="names of rates")] = ()
     source: Annotated[str, Text()]
 
     def __post_init__(self) -> None:

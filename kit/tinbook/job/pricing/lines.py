@@ -89,7 +89,11 @@ class Book:
         value = getattr(self.rates, name)
         if key:
             value = dict(value).get(key)
-        return None if value is None else (exact(value), f"shop file: rates {full}")
+        return None if value is None else (exact(value), f"{self.home(name)}: rates {full}")
+
+    def home(self, name: str) -> str:
+        """Return where a rate stands: in the shop file, or only in that of the demo workshop, which invented it."""
+        return "demo workshop, invented" if name in self.rates.taken else "shop file"
 
     def need(self, name: str, key: str = "") -> tuple[Decimal, str]:
         """Return a rate; a missing one is noted, and stands as 0 until `refuse` is called."""

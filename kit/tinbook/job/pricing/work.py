@@ -60,7 +60,7 @@ def _metal(book: Book, group: Group, price: float | None) -> tuple[Decimal, str]
     if price is None:
         book.missing[f"price_per_kg of sheet '{group.sheet}'"] = None
         return Decimal(0), "missing"
-    return exact(price), f"shop file: sheets '{group.sheet}' price_per_kg"
+    return exact(price), f"{book.home(f'price_per_kg of {group.sheet}')}: sheets '{group.sheet}' price_per_kg"
 
 
 def _offcut_rate(shop: Shop, rate: tuple[Decimal, str]) -> tuple[Decimal, str]:
