@@ -83,7 +83,8 @@ def test_another_currency_takes_no_amount_of_the_demo_over(tmp_path: Path) -> No
     """58 EUR an hour are not 58 GBP: what is no amount stays, what is one is asked for."""
     pounds = load(tmp_path, 'base = "demo"\nname = "W"\n[rates]\ncurrency = "GBP"\nhour = 41\n')
     demo = Shop.demo().rates
-    assert pounds.rates is not None and demo is not None
+    assert pounds.rates is not None
+    assert demo is not None
     assert (pounds.rates.hour, pounds.rates.fold, pounds.rates.cut_per_m) == (41, None, ())
     assert (pounds.rates.tax_percent, pounds.rates.packs) == (demo.tax_percent, demo.packs)
     assert {s.price_per_kg for s in pounds.sheets} == {None}
