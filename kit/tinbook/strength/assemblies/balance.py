@@ -15,7 +15,7 @@ import numpy as np
 
 from tinbook.strength.assemblies.system import System
 from tinbook.strength.shell import element as el
-from tinbook.strength.shell.corotation import State, rotation_vector, state, turned_by
+from tinbook.strength.shell.corotation import State, inner, rotation_vector, state, turned_by
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Shell
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
@@ -144,10 +144,8 @@ def _raised(s: System, model: Shell, linear: Array, load: Array, tell: Callable[
 
 def _rest(s: System, model: Shell, now: State, moved: Array, turned: Array, load: Array) -> Array:
     """Return what of the load the inner forces do not balance."""
-    f = now.force.reshape(-1, 4, 6)
-    inner = [np.bincount(model.quads.ravel(), f[:, :, k].ravel(), len(model.points)) for k in range(6)]
     u = np.concatenate((moved, rotation_vector(turned)), axis=1).ravel()
-    return np.asarray(load - np.stack(inner, axis=1).ravel() - s.others @ u)
+    return np.asarray(load - inner(model, now).ravel() - s.others @ u)
 
 
 def _tangent(s: System, model: Shell, now: State) -> Factor:

@@ -67,6 +67,12 @@ class State:
     tangent: Array | None
 
 
+def inner(model: Shell, s: State) -> Array:
+    """Return the inner forces at the nodes (n, 6), in space."""
+    f = s.force.reshape(-1, 4, 6)
+    return np.stack([np.bincount(model.quads.ravel(), f[:, :, k].ravel(), len(model.points)) for k in range(6)], axis=1)
+
+
 def state(model: Shell, u: Array, rotation: Array, tangent: bool = True) -> State:
     """Evaluate the elements.
 

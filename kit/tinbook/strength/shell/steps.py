@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from tinbook.strength.shell.corotation import State, rotation_vector, state, turned_by
+from tinbook.strength.shell.corotation import State, inner, rotation_vector, state, turned_by
 from tinbook.strength.shell.element import Array
 from tinbook.strength.shell.linear import Held, Shell
 from tinbook.strength.shell.solve import Factor, NotSolved, assemble, factorise
@@ -61,12 +61,7 @@ class Run:
 
     def forces(self, s: State) -> Array:
         """Return the inner forces less those of lips, in the nodes' own axes (6 n,)."""
-        n = len(self.model.points)
-        f = s.force.reshape(-1, 4, 6)
-        total: Array = np.stack(
-            [np.bincount(self.model.quads.ravel(), f[:, :, k].ravel(), n) for k in range(6)], axis=1
-        )
-        total = total.astype(np.float64)
+        total = inner(self.model, s)
         if self.touch is not None:
             total = total - self.touch.push(self.u)
         return self.held.from_space(total).ravel()
