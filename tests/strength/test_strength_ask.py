@@ -46,22 +46,22 @@ def light(panel):
 def test_choices_are_what_the_part_has(panel, channel):
     flat = strength_choices(panel)
     assert flat.edges == flat.outer == ("front", "right", "rear", "left")
-    assert (flat.holes, flat.held, flat.foot) == ((), ("simply supported",), (400.0, 200.0))
+    assert (flat.holes, flat.held, flat.places["foot"]) == ((), ("simply supported",), {"base": (400.0, 200.0)})
     folded = strength_choices(channel)
     assert (folded.holes, folded.held) == (("bolts",), ("bolts",))
     assert folded.outer == ("right", "left")
     assert "near.end" in folded.edges
     # No foot of 100 mm stands on a web of 60 mm; a heel of 50 mm does.
-    assert folded.foot is None
+    assert "base" not in folded.places["foot"]
     assert "foot" not in folded.loads
-    assert folded.heel == (200.0, 30.0)
+    assert folded.places["heel"]["base"] == (200.0, 30.0)
 
 
 def test_a_foot_stands_on_the_sheet_even_where_the_middle_is_air():
     """An L-shaped base: the middle of its box is outside."""
     shape = Outline.polygon([(0, 0), (900, 0), (900, 150), (150, 150), (150, 900), (0, 900)])
     made = make(Part("HN-L", rev="A", sheet="DC01 1.6", base=shape), SHOP)
-    x, y = strength_choices(made).foot
+    x, y = strength_choices(made).places["foot"]["base"]
     assert min(x, y) <= 100
     assert loads_of(made, "foot")[0].at == (x, y)
 
@@ -85,12 +85,11 @@ def test_a_foot_stands_on_any_panel_by_its_name(step):
     known = strength_choices(step)
     assert known.panels == ("base", "riser", "front")
     assert list(known.places["foot"]) == list(known.places["heel"]) == ["base", "riser"]
-    assert known.foot == known.places["foot"]["base"]
     at = known.places["foot"]["riser"]
     assert loads_of(step, "foot: riser") == (ld.Foot(at=at, panel="riser"),)
     assert loads_of(step, ["heel: riser at 60, 100", "foot: base"]) == (
         ld.heel((60.0, 100.0), panel="riser"),
-        ld.Foot(at=known.foot),
+        ld.Foot(at=known.places["foot"]["base"]),
     )
     # On the riser it presses along the base's y: the reactions push back along it, and nowhere else.
     r = strength_of(

@@ -84,8 +84,6 @@ class Choices:
         Words for how an edge is held.
     loads : tuple of str
         Words for loads that fit on it.
-    foot, heel : (float, float) or None
-        Where they stand unless told otherwise, mm in the base panel's frame; None where there is no room.
     held : tuple of str
         What it is held by unless told otherwise.
     places : dict
@@ -99,8 +97,6 @@ class Choices:
     outer: tuple[str, ...]
     hows: tuple[str, ...]
     loads: tuple[str, ...]
-    foot: Spot | None
-    heel: Spot | None
     held: tuple[str, ...]
     places: Mapping[str, Mapping[str, Spot]]
 
@@ -125,8 +121,6 @@ def strength_choices(made: Made) -> Choices:
         outer=outer,
         hows=tuple(EDGES),
         loads=loads,
-        foot=places["foot"].get("base"),
-        heel=places["heel"].get("base"),
         held=held,
         places=places,
     )
@@ -310,7 +304,7 @@ def loads_of(made: Made, load: Bears | None = None) -> tuple[Load, ...]:
         Words that are not known; a foot where there is no room for one.
     """
     known = strength_choices(made)
-    wanted = (("foot" if known.foot else "own weight"),) if load is None else several(load)
+    wanted = ("foot" if "base" in known.places["foot"] else "own weight",) if load is None else several(load)
     if not wanted:
         raise BadValue("load", "none", f"at least one: {', '.join(known.loads)}")
     return tuple(_load(known, x) if isinstance(x, str) else x for x in wanted)
