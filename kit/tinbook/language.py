@@ -110,9 +110,11 @@ class Language:
         """
         if isinstance(text, Said):
             return self(text.text, **text.values)
+        said = (_table(self.words).get(text) if self.words else None) or text.partition("|")[0]
+        if not values:
+            return said
         values = {k: self(v) if isinstance(v, Said) else v for k, v in values.items()}
-        said = _table(self.words).get(text) or text.partition("|")[0]
-        return _FORMATS[self.decimal].vformat(said, (), values) if values else said
+        return said.format(**values) if self.decimal == "." else _COMMA.vformat(said, (), values)
 
     def retold(self, text: str) -> str:
         """Return a text that came with its values put in, as findings do, in this language; what is not known as it is.
@@ -163,7 +165,7 @@ class Said(str):
 
     def __new__(cls, text: str, **values: Any) -> Said:
         """Put the values into the text, in English."""
-        it = super().__new__(cls, _FORMATS["."].vformat(text.partition("|")[0], (), values))
+        it = super().__new__(cls, text.partition("|")[0].format(**values))
         it.text, it.values = text, values
         return it
 
@@ -181,18 +183,15 @@ def _said(text: str, values: dict[str, Any]) -> Said:
     return Said(text, **values)
 
 
-class _Format(string.Formatter):
-    """Puts values into a text, decimals with one sign."""
-
-    def __init__(self, decimal: str) -> None:
-        self.decimal = decimal
+class _Comma(string.Formatter):
+    """Puts values into a text, decimals with a comma."""
 
     def format_field(self, value: Any, format_spec: str) -> str:
         text: str = format(value, format_spec)
-        return text.replace(".", self.decimal) if isinstance(value, float) else text
+        return text.replace(".", ",") if isinstance(value, float) else text
 
 
-_FORMATS: Final = {sign: _Format(sign) for sign in (".", ",")}
+_COMMA: Final = _Comma()
 
 
 @dataclass(frozen=True, slots=True)

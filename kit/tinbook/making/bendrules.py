@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Final
 
 from tinbook.calc import bending
@@ -68,9 +69,15 @@ def plus_minus(
     allowed = sheet.tolerance if sheet is not None and sheet.measured is None and coupon is None else None
     if allowed is None or rule == TYPED:
         return band, why
-    thicker = bending.bend_deduction(angle, radius, bending.AIR_BEND_K, t + allowed.plus_minus)
-    more = thicker - bending.bend_deduction(angle, radius, bending.AIR_BEND_K, t)
+    more = _by_thickness(angle, radius, t, allowed.plus_minus)
     return math.hypot(band, more), f"{why}; thickness ±{allowed.plus_minus:.2g} ({allowed.source}), not measured"
+
+
+@lru_cache(maxsize=1024)  # a part has few kinds of folds, and a slider makes it again and again
+def _by_thickness(angle: float, radius: float, t: float, thicker: float) -> float:
+    """Return how much larger the deduction of a thicker sheet is, mm."""
+    now, then = (bending.bend_deduction(angle, radius, bending.AIR_BEND_K, t + more) for more in (0.0, thicker))
+    return then - now
 
 
 def _plus_minus(angle: float, radius: float, t: float, rule: str, coupon: BendCoupon | None) -> tuple[float, str]:

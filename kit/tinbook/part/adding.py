@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import fields, replace
+from functools import cache
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from tinbook.errors import BadValue, UnknownName
@@ -25,11 +26,16 @@ AnyHole: TypeAlias = Hole | HoleRow | HoleGrid
 
 def _check_options(kind: type[AnyHole | Fold | Form], given: Iterable[str], what: str) -> None:
     """Name an option that a feature does not have, in place of Python's word on a constructor nobody called."""
-    own = fields(kind)  # type: ignore[arg-type]  # every form is a dataclass
-    known = [f.name for f in own if f.name != "panel" or kind is not Fold]
+    known = _options(kind)  # type: ignore[arg-type]  # mypy doubts that a class has a hash
     for name in given:
         if name not in known:
             raise UnknownName(f"{what} option", name, known)
+
+
+@cache
+def _options(kind: type[AnyHole | Fold | Form]) -> tuple[str, ...]:
+    own = fields(kind)  # type: ignore[arg-type]  # every form is a dataclass
+    return tuple(f.name for f in own if f.name != "panel" or kind is not Fold)
 
 
 def edge_at(part: Part, path: Any, what: str) -> tuple[str, str]:

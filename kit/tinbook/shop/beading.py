@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Annotated
 
 from tinbook.calc.beads import stretch
@@ -9,6 +10,8 @@ from tinbook.errors import BadValue
 from tinbook.fields import Flag, FromZero, Number, Positive, Text, check_fields
 from tinbook.shop.material import Limits, Material, largest
 from tinbook.values import dataclass
+
+_stretch = lru_cache(maxsize=256)(stretch)  # every bead of a part asks its rolls, at every move of a slider
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,14 +60,15 @@ class BeadRoll:
     @property
     def free_stretch(self) -> float:
         """Mean stretch of the strip if nothing drew in: arc over chord less one, for an arc of this width and depth."""
-        return stretch(self.width, self.depth)
+        return _stretch(self.width, self.depth)
 
     @property
     def draw(self) -> float:
         """The tested draw factor, or else the guess e / (e + 0.1) from the free stretch e (own proposal)."""
         if self.draw_factor is not None:
             return self.draw_factor
-        return self.free_stretch / (self.free_stretch + 0.1)
+        free = self.free_stretch
+        return free / (free + 0.1)
 
     @property
     def guessed(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from abc import abstractmethod
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import Annotated, ClassVar
 
 import shapely
@@ -33,6 +34,14 @@ from tinbook.shop.tools.setups import (
     stands,
 )
 from tinbook.values import dataclass
+
+
+@lru_cache(maxsize=256)  # every die of the shop asks, at every move of a slider
+def _best_opening(thickness: float) -> float:
+    try:
+        return recommended_opening(thickness)
+    except OutOfRange:
+        return 6.0 * thickness if thickness < 0.5 else 12.0 * thickness
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,11 +121,7 @@ class VeeTool(FoldTool):
 
     def misfit(self, thickness: float) -> tuple[float, float]:
         """How far its opening is from the one recommended for a thickness, and the opening, mm."""
-        try:
-            best = recommended_opening(thickness)
-        except OutOfRange:
-            best = 6.0 * thickness if thickness < 0.5 else 12.0 * thickness
-        return round(abs(self.opening - best), 9), self.opening
+        return round(abs(self.opening - _best_opening(thickness)), 9), self.opening
 
     def force(self, thickness: float, length: float, tensile: float) -> float | None:
         """Force of a fold, N. Source: air-bend chart, times `force_factor`."""
