@@ -6,6 +6,7 @@ import io
 import json
 import os
 import pickle
+import re
 import random
 import stat
 import subprocess
@@ -68,6 +69,13 @@ def test_it_holds_every_file_and_its_proofs(pack: Path) -> None:
         assert {e.date_time for e in archive.infolist()} == {(1980, 1, 1, 0, 0, 0)}
         assert {e.compress_type for e in archive.infolist()} == {zipfile.ZIP_STORED}
         assert archive.testzip() is None
+
+
+def test_the_customers_page_says_how_many_are_delivered(pack: Path) -> None:
+    """Two trays and three gussets, in German as the rest of the job; the part itself says one."""
+    _, files = unpack(pack)
+    told = re.findall(r"(?:Quantity|Anzahl|Stückzahl)</t[hd]><td[^>]*>(\d+)<", files["page.html"].decode())
+    assert told == ["2", "3"]
 
 
 def test_a_layout_corrected_by_hand_is_cut(pack: Path, job: tb.Job) -> None:

@@ -25,6 +25,7 @@ from tinbook.job.releasing.history import Revisions
 from tinbook.job.releasing.paper_proofs import delivery_words, paper_holds, sheet_words
 from tinbook.job.releasing.proofs import layouts_judged, unfolded_again
 from tinbook.job.sheets.cutfile import write_nest_dxf
+from tinbook.making.assembled import Assembled
 from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.part.part import Part
@@ -103,7 +104,7 @@ def write_contents(
     if kit.things:
         title = nested.job.title or nested.job.number
         shown: dict[str, Any] = {"title": title, "flats": flats, "prices": prices, "language": nested.job.language}
-        write_client_page(kit.things, folder / PAGE, despite=despite, **shown)
+        write_client_page(_delivered(kit, [made for made, _, _ in tasks]), folder / PAGE, despite=despite, **shown)
     found = Findings(proofs)
     if found.stops:
         raise CannotMake("\n".join(("nothing was released; files read back differ:", *map(str, found.stops))))
@@ -116,6 +117,14 @@ Task = tuple[Made, Path, dict[str, Any]]
 
 def _counted(made: Made, count: int) -> Made:
     return replace(made, part=made.part.renamed(quantity=count))
+
+
+def _delivered(kit: Kit, written: Sequence[Made]) -> list[Assembled | Made]:
+    """Return what the customer's page shows: single parts with how many are delivered, as their files have it."""
+    known = {(m.part.number, m.part.quantity): m for m in written}
+    counts = [(c.made, n * kit.nest.sets) for c, n in kit.alone if isinstance(c.made, Made)]
+    singles = [known.get((made.part.number, n)) or _counted(made, n) for made, n in counts]
+    return [*(a for a, _ in kit.assembled), *singles]
 
 
 def _written(
