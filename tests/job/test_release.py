@@ -6,8 +6,8 @@ import io
 import json
 import os
 import pickle
-import re
 import random
+import re
 import stat
 import subprocess
 import sys
