@@ -26,7 +26,10 @@ from tinbook.making.made import Made
 from tinbook.making.resolve import make
 from tinbook.read.points import read_outline
 from tinbook.shop.shop import Shop
-from tinbook.write.page import Page
+from tinbook.write.names import blank_of
+from tinbook.write.page import Page, Placing
+from tinbook.write.setting_out import setting_out
+from tinbook.write.sheet import pictures
 from tinbook.write.sheet.pages import write_sheet
 
 ALL = [pan, channel, tunnel, cradle]
@@ -300,3 +303,14 @@ def test_a_number_in_a_sentence_has_three_figures_and_no_exponent(value: float, 
     from tinbook.write.facts import figure
 
     assert figure(value) == said
+
+
+def test_the_origins_name_stands_on_no_hole() -> None:
+    """A brace at 1 : 10: its bolt hole is 1.5 and 2.5 mm from the origin on paper, where the O stood."""
+    made = make(tb.families.temporary_brace(), Shop.demo())
+    out = setting_out(blank_of(made))
+    page, place = Page(297, 210, "x"), Placing(scale=0.1, dx=50.0, dy=50.0)
+    (hole, *_) = pictures._small_holes(out.flat, place)
+    bare, clear = (pictures._origin(page, out.datum, place, "O", holes)[-1] for holes in ((), (hole,)))
+    assert bare.meets(hole)
+    assert not clear.meets(hole)

@@ -122,14 +122,15 @@ def _draw_flat(page: Page, made: Made, flat: FlatPattern, place: Placing) -> Non
 
 def _origins(page: Page, it: SettingOut, place: Placing) -> list[Area]:
     """Draw the origin, and that of the holes if it differs; return the areas of their letters."""
+    holes = _small_holes(it.flat, place)
     return [
-        *_origin(page, it.datum, place, "O"),
-        *(_origin(page, it.holes, place, "T") if it.trims else ()),
+        *_origin(page, it.datum, place, "O", holes),
+        *(_origin(page, it.holes, place, "T", holes) if it.trims else ()),
     ]
 
 
-def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
-    """Draw an origin with short arrows along x and y; return the areas of its letters."""
+def _origin(page: Page, datum: Datum, place: Placing, name: str, holes: Sequence[Area]) -> list[Area]:
+    """Draw an origin with short arrows along x and y, its name clear of small holes; return the areas of its letters."""
     stand: list[Area] = []
     (x, y), (ux, uy) = place(datum.origin), datum.along
     for (vx, vy), axis in (((ux, uy), "x"), ((-uy, ux), "y")):
@@ -143,9 +144,18 @@ def _origin(page: Page, datum: Datum, place: Placing, name: str) -> list[Area]:
         page.text(*at, axis, _DIM_PT, font=BOLD, align="middle", colour=_CORNER)
         stand.append(Area(at[0] - 0.9, at[1] - 0.3, 1.8, 2.2))
     page.disc(x, y, 1.6, _CORNER)
-    at = x + 2.2 * (ux - uy), y + 2.2 * (ux + uy)  # on the metal: the dimensions are outside
-    page.text(at[0], at[1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)
-    return [*stand, Area(at[0] - 1.4, at[1] - 1.4, 2.8, 2.8)]
+    # On the metal between the arrows: the dimensions are outside. Else behind the y arrow.
+    ats = [(x + 2.2 * (s * ux - uy), y + 2.2 * (ux + s * uy)) for s in (1, -1)]
+    rooms = [Area(a - 1.4, b - 1.4, 2.8, 2.8) for a, b in ats]
+    k = next((k for k, room in enumerate(rooms) if not any(room.meets(h) for h in holes)), 0)
+    page.text(ats[k][0], ats[k][1] - 0.9, name, 7.5, font=BOLD, align="middle", colour=_CORNER)
+    return [*stand, rooms[k]]
+
+
+def _small_holes(flat: FlatPattern, place: Placing) -> list[Area]:
+    """Return the boxes of the openings that a letter would cover."""
+    boxes = [(place(cut.loop.box[:2]), place(cut.loop.box[2:])) for cut in flat.cuts]
+    return [Area(x0, y0, x1 - x0, y1 - y0) for (x0, y0), (x1, y1) in boxes if max(x1 - x0, y1 - y0) < 9.0]
 
 
 def ratio(scale: float, say: Language) -> str:
@@ -204,11 +214,7 @@ def _beside(page: Page, a: tuple[float, float], b: tuple[float, float], discs: S
 
 def _hole_tags(page: Page, flat: FlatPattern, place: Placing, discs: Sequence[Area]) -> None:
     # Labels must cover neither another label nor a small hole.
-    taken = list(discs)
-    for cut in flat.cuts:
-        (x0, y0), (x1, y1) = place(cut.loop.box[:2]), place(cut.loop.box[2:])
-        if max(x1 - x0, y1 - y0) < 9.0:
-            taken.append(Area(x0, y0, x1 - x0, y1 - y0))
+    taken = [*discs, *_small_holes(flat, place)]
     middle = place(((flat.outer.box[0] + flat.outer.box[2]) / 2, (flat.outer.box[1] + flat.outer.box[3]) / 2))
     for i, row in enumerate(hole_rows(flat)):
         x, y = place(row.first)
