@@ -125,3 +125,12 @@ def test_wrong_options_are_named(tray: Made, tmp_path: Path, options: dict[str, 
 def test_one_thing_twice_is_refused(tray: Made, tmp_path: Path) -> None:
     with pytest.raises(tb.errors.BadValue, match="each part or assembly once"):
         tb.write_client_page([tray, tray], tmp_path)
+
+
+def test_a_flat_part_has_no_order_of_folds_and_keeps_its_thickness(tray: Made, tmp_path: Path) -> None:
+    flat = tb.make(tb.Part("HN-P3", sheet="DC01 1.5", base=tb.Outline.rectangle(200, 12)), SHOP)
+    for made, order, size in ((flat, False, "200 × 12 × 1.5 mm"), (tray, True, "200 × 120 × 30 mm")):
+        text = tb.write_client_page(made, tmp_path).read_text(encoding="utf-8")
+        assert ("an order of folds was found" in text) == order
+        assert "Every rule of the kit was kept" in text
+        assert size in text

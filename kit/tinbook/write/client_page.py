@@ -178,7 +178,8 @@ def _parts(thing: Thing, say: Language) -> str:
     kept_back = say("Cut by"), say("Blank")
     told = [(a, b) for a, b in facts_of(thing, thing.flat, thing.part.quantity, say) if a not in kept_back]
     low, high = (p.tolist() for p in (thing.preview.positions.min(axis=0), thing.preview.positions.max(axis=0)))
-    size = " × ".join(f"{b - a:.0f}" for a, b in zip(low, high, strict=True))
+    sides = [b - a for a, b in zip(low, high, strict=True)]
+    size = " × ".join(say.number(s, ".0f" if s >= 20 else ".3g") for s in sides)  # 1.47 mm is not 1 mm
     return html_table((), [*told, (say("Size over all"), f"{size} mm")], caption=say("Part"))
 
 
@@ -190,8 +191,11 @@ def _cells(row: PartsRow, say: Language) -> tuple[str, ...]:
 
 
 def _checked(found: Verdict, say: Language) -> str:
+    ordered = found.plan is not None and found.plan.steps
     words = {
-        "proved": "Every rule of the kit was kept, and an order of folds was found.",
+        "proved": "Every rule of the kit was kept, and an order of folds was found."
+        if ordered
+        else "Every rule of the kit was kept.",
         "not proved": "No rule is broken; what the workshop could not prove in advance it tries on a first part.",
         "stopped": "A rule is broken: see the note at the top before this part is used.",
     }
