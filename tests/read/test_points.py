@@ -60,6 +60,12 @@ def test_heron_corners_lie_where_they_were_put(heron):
     assert [e.kind for e in heron.fit.edges] == ["line", "line", "line", "arc", "line"]
 
 
+def test_a_survey_prints_one_line(heron):
+    said = repr(heron.fit)
+    assert len(said) < 120
+    assert f"worst {abs(heron.fit.worst.worst):.2f} mm on {heron.fit.worst.name}, out of flat 0.95 mm" in said
+
+
 def test_heron_sill_rises_as_it_was_put(heron):
     sill = heron.edge("sill")
     assert sill.chord / 2 * sill.bulge == pytest.approx(floor_opening.SILL_RISE, abs=0.4)

@@ -106,6 +106,10 @@ class Survey:
     findings: Findings = NOTHING
     sample: tuple[tuple[Point, float], ...] = ()
 
+    def __repr__(self) -> str:
+        worst = f"worst {abs(self.worst.worst):.2f} mm on {self.worst.name}, out of flat {self.out_of_flat:.2f} mm"
+        return f"<survey {self.source}: {len(self.edges)} edges, {worst}>"
+
     @property
     def out_of_flat(self) -> float:
         """Height between the highest and the lowest point over the fitted plane, mm."""
