@@ -16,9 +16,9 @@ import shapely
 from shapely.affinity import rotate, scale, translate
 from shapely.geometry import Point, Polygon, box
 
-import nestingkits as kits
 import tinbook as tb
-from nestingkits import blank, loop
+from benchmarks import nestingkits as kits
+from benchmarks.nestingkits import blank, loop
 from tinbook.errors import BadValue, UnknownName
 from tinbook.job.nesting.search import improve
 from tinbook.job.nesting.setting import Setting
@@ -98,21 +98,40 @@ def test_drawn_jobs_keep_gap_margin_grain_and_count(seed: int) -> None:
     judge(tb.job.nest(blanks, plates, effort=0.02, **setting), shapes, rooms)
 
 
+def nested_or_refused(seed: int, effort: float) -> object | None:
+    """Return a drawn job nested and judged; None where it may be refused."""
+    blanks, plates, shapes, rooms, setting = drawn(seed)
+    try:
+        nest = tb.job.nest(blanks, plates, effort=effort, **setting)
+    except BadValue as wrong:
+        # Only what must lie across the grain and is longer than the sheet is wide may be refused.
+        name = wrong.field.split("'")[1]
+        (refused,) = (b for b in blanks if b.name == name)
+        x0, y0, x1, y1 = shapes[name].bounds
+        assert refused.grain is not None
+        assert max(x1 - x0, y1 - y0) > 1200 - 2 * setting["margins"]
+        return None
+    judge(nest, shapes, rooms)
+    return nest
+
+
 @pytest.mark.full
 def test_five_hundred_drawn_jobs() -> None:
-    for seed in range(500):
-        blanks, plates, shapes, rooms, setting = drawn(1000 + seed)
-        try:
-            nest = tb.job.nest(blanks, plates, effort=0.02, **setting)
-        except BadValue as wrong:
-            # Only what must lie across the grain and is longer than the sheet is wide may be refused.
-            name = wrong.field.split("'")[1]
-            (refused,) = (b for b in blanks if b.name == name)
-            x0, y0, x1, y1 = shapes[name].bounds
-            assert refused.grain is not None
-            assert max(x1 - x0, y1 - y0) > 1200 - 2 * setting["margins"]
-            continue
-        judge(nest, shapes, rooms)
+    assert sum(nested_or_refused(1000 + seed, 0.02) is not None for seed in range(500)) > 400
+
+
+@pytest.mark.full
+def test_forty_drawn_jobs_that_are_squeezed() -> None:
+    """From an effort of 1 layouts are squeezed; most then cost less than the best of orders alone."""
+    less, count = 0, 0
+    for seed in range(40):
+        squeezed = nested_or_refused(seed, 1.5)
+        if squeezed is not None:
+            blanks, plates, _, _, setting = drawn(seed)
+            less += squeezed.cost < tb.job.nest(blanks, plates, effort=0.1, **setting).cost - 1e-9
+            count += 1
+    print(f"{less} of {count} jobs cost less than by orders")
+    assert less > count / 2
 
 
 @pytest.mark.full

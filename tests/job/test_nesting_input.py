@@ -9,7 +9,7 @@ import pytest
 from shapely.geometry import box
 
 import tinbook as tb
-from nestingkits import blank, loop
+from benchmarks.nestingkits import blank, loop
 from tinbook.errors import BadValue
 
 Blank, Plate = tb.job.Blank, tb.job.Plate

@@ -20,7 +20,7 @@ FAR: Final = 1 << 30
 """Above every weight."""
 SIDE: Final = 5
 """Depth of one cell; across a corner it is 7, which is right to a hundredth. No depth passes 255."""
-_MADE: Final = 16  # tests that one place of a new table counts
+_MADE: Final = 32  # tests that one place of a new table counts
 
 
 class Rules(NamedTuple):
@@ -167,9 +167,10 @@ def best_place(
 ) -> tuple[int, int, int, int, int]:
     """Return position, column and row in which a part lies least deep in others, by weight; state; tests.
 
-    Of equal rows of a column chance takes one.
+    Of equal rows of a column chance takes one; of places where it lies in none the one with least room to move in, so
+    that small parts leave large rooms to large parts.
     """
-    best, position, x, y, tests = FAR, at[i, 0], at[i, 1], at[i, 2], 0
+    best, position, x, y, tests, snug = FAR, at[i, 0], at[i, 1], at[i, 2], 0, FAR
     end = plates[-1, 1]
     state, turn = drawn(state, choices[i, 1])
     for way in range(choices[i, 1]):
@@ -179,16 +180,37 @@ def best_place(
             continue
         tests += weigh(tables, at, weights, i, p, grid, wide, high)
         for n in range(plates.shape[0]):
-            for c in range(plates[n, 0], plates[n, 1] - tables.sizes[p, 0] + 1):
+            behind = plates[n, 1] - tables.sizes[p, 0] + 1
+            for c in range(plates[n, 0], behind):
                 column = grid[c, :high]
                 least = FAR
                 for r in range(high):  # a processor does this for several rows at once, unlike min()
                     least = min(least, column[r])
-                if least < best:
-                    best, position, x = least, p, c
-                    state, y = drawn(state, high)
-                    while column[y] > least:
-                        y = y + 1 if y + 1 < high else 0
+                if least > 0:
+                    if least < best:
+                        best, position, x = least, p, c
+                        state, y = drawn(state, high)
+                        while column[y] > least:
+                            y = y + 1 if y + 1 < high else 0
+                    continue
+                best, row = 0, 0
+                while row < high:  # rows without overlap, run by run
+                    if column[row] > 0:
+                        row += 1
+                        continue
+                    low = row
+                    while row < high and column[row] == 0:
+                        row += 1
+                    long, left, right = row - low, c, c + 1
+                    while left > plates[n, 0] and grid[left - 1, low] == 0 and (right - left) * long < snug:
+                        left -= 1
+                    while right < behind and grid[right, low] == 0 and (right - left) * long < snug:
+                        right += 1
+                    tests += right - left + long
+                    if (right - left) * long < snug:
+                        snug, position, x = (right - left) * long, p, c
+                        state, y = drawn(state, 2)
+                        y = row - 1 if y == 0 else low
     return position, x, y, state, tests
 
 

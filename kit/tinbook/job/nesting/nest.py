@@ -11,7 +11,7 @@ from typing import Final
 from tinbook.errors import BadValue
 from tinbook.job.nesting.filling import Lying, Task
 from tinbook.job.nesting.layout import Blank, Nest, Plate, PlateLayout, Side, ranged
-from tinbook.job.nesting.search import improve
+from tinbook.job.nesting.search import EFFORT, improve
 from tinbook.job.nesting.setting import Setting
 from tinbook.job.nesting.sliding import Slider
 from tinbook.job.nesting.squeezing import Squeezing, windows
@@ -120,7 +120,9 @@ def _searched(coarse: Setting, fine: Setting, seed: int, effort: float) -> Itera
         if last is None:
             continue
         if rough is not None and _holds(rough):
-            yield from _squeezed(rough, last[0], last[2], seed, effort * (1.0 - share), tried)
+            orders_cost = (len(orders) + 1) * found.filling.tests / EFFORT  # all are tried, whatever the effort
+            left = max(effort / 2, effort - max(effort * share, orders_cost))
+            yield from _squeezed(rough, last[0], last[2], seed, left, tried)
             return
         orders = [steps, *orders]
 

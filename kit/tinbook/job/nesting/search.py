@@ -10,7 +10,7 @@ from typing import TypeAlias
 from tinbook.job.nesting.filling import Filling, Task
 from tinbook.values import dataclass
 
-EFFORT = 50_000_000
+EFFORT = 60_000_000
 """Runs of cells that are tested for an effort of 1, about a second of processor time in 2026."""
 _HEAT = 0.0015  # first temperature, as a share of the cost; found by trial on drawn kits
 _SNAPSHOTS = 20  # states that are saved along an order, so that a change late in it does not fill the plates anew
@@ -23,12 +23,11 @@ Step: TypeAlias = tuple[int, bool]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """A layout that is better than all before it, its order, how many were tried, and the share of effort spent."""
+    """A layout that is better than all before it, its order, and how many were tried."""
 
     filling: Filling
     steps: list[Step]
     tried: int
-    spent: float
 
 
 class _Search:
@@ -121,7 +120,7 @@ def improve(
             current = states[-1].guide, list(start), states
         if states[-1].cost < best:
             best = states[-1].cost
-            yield Found(filling=states[-1], steps=list(start), tried=search.tried, spent=search.spent)
+            yield Found(filling=states[-1], steps=list(start), tried=search.tried)
     if current is None:
         return
     while search.spent < 1.0 and len(ranks) > 1:
@@ -137,4 +136,4 @@ def improve(
         current = filled[-1].guide, changed, filled
         if filled[-1].cost < best:
             best = filled[-1].cost
-            yield Found(filling=filled[-1], steps=changed, tried=search.tried, spent=search.spent)
+            yield Found(filling=filled[-1], steps=changed, tried=search.tried)
