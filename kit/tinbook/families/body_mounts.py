@@ -140,7 +140,7 @@ def body_mount(
             "bracket", name, throat=throat, length=depth - t - 20, sides="both", note="tabs from above"
         )
     made = _on_rail(made, width, half, drop, flange, t)
-    return _threaded(made, rest, number, rev, width)
+    return _threaded(made, rest, number, rev)
 
 
 def _bore(bolt: str) -> float:
@@ -196,7 +196,7 @@ def _on_rail(made: Assembly, width: float, half: float, drop: float, flange: flo
     return made
 
 
-def _threaded(made: Assembly, s: _Stack, number: str, rev: str, width: float) -> Assembly:
+def _threaded(made: Assembly, s: _Stack, number: str, rev: str) -> Assembly:
     """Add everything on the mount's bolt, from the shelf up to its head and down to its nut."""
     hole = 11.0 if s.bolt == "M10" else 13.5
     cup = shim(math.ceil(s.wide + 4), hole, CUP)

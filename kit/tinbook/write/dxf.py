@@ -139,8 +139,26 @@ def dxf_bytes(
     strokes = strokes_by_layer(flat, etches) if marks else {}
 
     def draw(doc: Any, space: Any) -> None:
-        words = [title, stamp.words if stamp is not None else ""]
-        _draw(doc, space, flat, version, strokes, folds, words)
+        used = [OUTER, *([INNER] if flat.inner else []), *strokes]
+        if folds:
+            used += [FOLD_UP, FOLD_DOWN, NOTES]
+        for name in used:
+            doc.layers.add(name, color=COLOURS[name])
+        add_loop(space, flat.outer, OUTER, version)
+        for cut in flat.inner:
+            add_loop(space, cut.loop, INNER, version)
+        for layer, edges in strokes.items():
+            add_strokes(space, edges, layer)
+        if folds:
+            for fold in flat.folds:
+                layer = FOLD_UP if fold.direction == "up" else FOLD_DOWN
+                for a, b in fold.pieces:
+                    add_stroke(space, Edge(a, b), layer)
+            below = [m for m in flat.marks if m.face == "down" and m.kind != "fold"]
+            seen = ("formed",) if ETCH in strokes else ("formed", "drill")  # the etched layer already has the crosses
+            shown = [*below, *(m for m in flat.marks if m.kind in seen and m.face == "up")]
+            add_strokes(space, [e for m in shown for e in m.edges], NOTES)
+            _notes(space, flat, [title, stamp.words if stamp is not None else ""])
 
     return document_bytes(draw, flat.outer.box, version, stamp)
 
@@ -165,37 +183,6 @@ def _cutter_etches(thing: Subject, kerf: bool, key: str | None) -> bool:
     if kerf and not cutter.own:
         raise BadValue("kerf", kerf, f"nothing: '{cutter.key}' belongs to {cutter.who}, who compensates the kerf")
     return cutter.etches
-
-
-def _draw(
-    doc: Any,
-    space: Any,
-    flat: FlatPattern,
-    version: Version,
-    strokes: dict[str, list[Edge]],
-    folds: bool,
-    words: list[str],
-) -> None:
-    used = [OUTER, *([INNER] if flat.inner else []), *strokes]
-    if folds:
-        used += [FOLD_UP, FOLD_DOWN, NOTES]
-    for name in used:
-        doc.layers.add(name, color=COLOURS[name])
-    add_loop(space, flat.outer, OUTER, version)
-    for cut in flat.inner:
-        add_loop(space, cut.loop, INNER, version)
-    for layer, edges in strokes.items():
-        add_strokes(space, edges, layer)
-    if folds:
-        for fold in flat.folds:
-            layer = FOLD_UP if fold.direction == "up" else FOLD_DOWN
-            for a, b in fold.pieces:
-                add_stroke(space, Edge(a, b), layer)
-        below = [m for m in flat.marks if m.face == "down" and m.kind != "fold"]
-        seen = ("formed",) if ETCH in strokes else ("formed", "drill")  # the etched layer already has the crosses
-        shown = [*below, *(m for m in flat.marks if m.kind in seen and m.face == "up")]
-        add_strokes(space, [e for m in shown for e in m.edges], NOTES)
-        _notes(space, flat, words)
 
 
 def _notes(space: Any, flat: FlatPattern, words: list[str]) -> None:

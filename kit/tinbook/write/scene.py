@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from tinbook.making.folded import Folded
     from tinbook.part.assembly import Thing
     from tinbook.part.movement import Movement
-    from tinbook.space import Frame, Vec
+    from tinbook.space import Frame
 
 SPREAD = 0.6
 """Share of its distance from the middle by which a member is drawn out while its own way out is not known."""
@@ -110,10 +110,8 @@ def _movement(m: Movement) -> dict[str, Any]:
     }
 
 
-def ways_apart(made: Assembled, shifts: dict[str, Vec] | None = None) -> dict[str, list[float]]:
-    """Return how far each member is drawn out of its place, mm; without shifts of an order, away from the middle."""
-    if shifts is not None:
-        return {name: [round(v, 2) for v in shift] for name, shift in shifts.items()}
+def ways_apart(made: Assembled) -> dict[str, list[float]]:
+    """Return how far each member is drawn out of its place while its own way out is not known, mm: away from the middle."""
     middles = {m.name: made.mesh(m.name)[0].mean(axis=0) for m in made.assembly.members}
     centre = np.mean(list(middles.values()), axis=0)
     return {name: [round(float(v), 2) for v in SPREAD * (at - centre)] for name, at in middles.items()}
@@ -194,4 +192,6 @@ def meetings_of(made: Assembled) -> Meetings:
     ]
     order = order_of_work(made)
     turns = {name: k for k, name in enumerate(order.names)} if order.ok else {}
-    return Meetings(links=links, ways=ways_apart(made, write.assembly.exploded_shifts(made, order)), turns=turns)
+    shifts = write.assembly.exploded_shifts(made, order)
+    ways = {name: [round(v, 2) for v in shift] for name, shift in shifts.items()}
+    return Meetings(links=links, ways=ways, turns=turns)

@@ -135,7 +135,7 @@ def diagonal_table(it: SettingOut, say: Language = ENGLISH) -> Table:
 # --- folds and forms ---------------------------------------------------------------------------
 
 
-def marked(made: Made, flat: FlatPattern, fold: FoldLine) -> str:
+def marked(flat: FlatPattern, fold: FoldLine) -> str:
     """Return how a fold line is marked on the metal: "etched", "nicks" or "scribe it"."""
     own = [m for m in flat.marks if m.label == fold_label(fold)]
     if fold.direction == "up" and any(m.kind == "fold" for m in own):
@@ -160,7 +160,7 @@ def mark_off(s: BendZone, say: Language = ENGLISH) -> str:
     return say("mark {off:.1f} toward {panel}", off=abs(off), panel=s.parent if off > 0 else s.child) + ", "
 
 
-def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone], say: Language = ENGLISH) -> Table:
+def fold_line_table(it: SettingOut, strips: Sequence[BendZone], say: Language = ENGLISH) -> Table:
     """Return both ends of every fold's line, in working order, and how far off it a folder's mark lies."""
     lines = {f.name: f for f in it.flat.folds}
     rows: list[tuple[str, ...]] = []
@@ -171,7 +171,7 @@ def fold_line_table(it: SettingOut, made: Made, strips: Sequence[BendZone], say:
         ends = fold_to_edges(it.flat, f) or (None, None)
         labels = (
             f"{numbered('', str(i), f.name).strip()}, {mark_off(s, say)}{say(f.direction)}",
-            say("{i} {marked}, {length:.1f} long", i=i, marked=say(marked(made, it.flat, f)), length=f.length),
+            say("{i} {marked}, {length:.1f} long", i=i, marked=say(marked(it.flat, f)), length=f.length),
         )
         for name, p, away in zip(labels, (f.pieces[0][0], f.pieces[-1][1]), ends, strict=True):
             x, y = it.datum.at(p)
@@ -316,7 +316,7 @@ def mark_notes(made: Made, flat: FlatPattern, say: Language = ENGLISH) -> list[s
     """Return the sentences on how fold lines are marked, and why some edges have no nick."""
     how: dict[str, list[str]] = {}
     for f in flat.folds:
-        how.setdefault(marked(made, flat, f), []).append(f.name)
+        how.setdefault(marked(flat, f), []).append(f.name)
     sentences = []
     if "nicks" in how:
         sentences.append(
@@ -343,7 +343,7 @@ def mark_notes(made: Made, flat: FlatPattern, say: Language = ENGLISH) -> list[s
     sentences += [
         say("No nicks at {names}: {why}.", names=", ".join(names), why=say(why)) for why, names in bare.items()
     ]
-    down = [f.name for f in flat.folds if f.direction == "down" and marked(made, flat, f) != "etched"]
+    down = [f.name for f in flat.folds if f.direction == "down" and marked(flat, f) != "etched"]
     if down:
         sentences.append(
             say(

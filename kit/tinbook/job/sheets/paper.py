@@ -27,7 +27,7 @@ from tinbook.write.labelling import LINE, Labels, around
 from tinbook.write.names import letters, plain_name
 from tinbook.write.page import BOLD, PLAIN, Page, Paper, Placing, paper_size, text_width
 from tinbook.write.sheet.pictures import draw_size, fitted_scale, ratio
-from tinbook.write.stamp import Stamp, stamp_of_drawing
+from tinbook.write.stamp import stamp_of_drawing
 from tinbook.write.strip import GAP, SIZE, Strip, body_of, draw_strip
 
 _SIDE: Final = 66.0
@@ -84,7 +84,14 @@ def write_cut_sheets(
     page = Page(wide, high, f"{job or plans[0].sheet.key}, {say('Cutting sheet').lower()}", "", stamp.mark)
     about: list[tuple[Strip, str]] = []
     for plan in plans:
-        strip = _strip(plan, job, title, stamp, say)
+        strip = Strip(
+            number=job or plan.sheet.key,
+            rev="",
+            title=title,
+            lines=(plan.sheet.key, say("sheet {n} of {all}", n=plan.number, all=plan.of), plate_said(plan, say)),
+            kind=say("Cutting sheet"),
+            code=f"{job or plan.sheet.key} {plan.number} {stamp.inputs}",
+        )
         sheet = _Sheet(page=page, plan=plan, say=say, body=body_of(page))
         if about:
             page.next()
@@ -101,17 +108,6 @@ def plate_said(plan: CutPlan, say: Language) -> str:
     """Return the name of a plate; that of one which is bought for the job begins with a word of the language."""
     name = plan.layout.plate.name
     return say("new {plate}", plate=name[len(NEW) + 1 :]) if name.startswith(f"{NEW} ") else name
-
-
-def _strip(plan: CutPlan, job: str, title: str, stamp: Stamp, say: Language) -> Strip:
-    return Strip(
-        number=job or plan.sheet.key,
-        rev="",
-        title=title,
-        lines=(plan.sheet.key, say("sheet {n} of {all}", n=plan.number, all=plan.of), plate_said(plan, say)),
-        kind=say("Cutting sheet"),
-        code=f"{job or plan.sheet.key} {plan.number} {stamp.inputs}",
-    )
 
 
 @dataclass(slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any, TypeAlias
 
@@ -181,11 +182,7 @@ def cut_plan(
     contours = cut_order(nest, layout, nest.gap / 2 if lead is None else lead)
     rest = remaining(nest, layout, offcuts, keep)
     parting = parting_cuts(layout, rest)
-    metres = (math.fsum(c.length for c in contours) + math.fsum(e.length for k in parting for e in k)) / 1000
-    minutes, sources = _minutes(
-        by, metal, metres, sum(c.starts for c in contours) + len(parting), _travel(layout, contours, parting)
-    )
-    return CutPlan(
+    plan = CutPlan(
         nest=nest,
         plate=plate,
         sheet=metal,
@@ -194,22 +191,23 @@ def cut_plan(
         offcuts=rest,
         parting=parting,
         strokes=_strokes(nest, layout),
-        minutes=minutes,
-        sources=sources,
+        minutes=None,
+        sources=(),
         number=plate if number is None else number,
         of=len(nest.layouts) if of is None else of,
     )
+    minutes, sources = _minutes(plan)
+    return replace(plan, minutes=minutes, sources=sources)
 
 
-def _minutes(
-    cutter: Cutter, sheet: Sheet, metres: float, pierces: int, travel: float
-) -> tuple[float | None, tuple[str, ...]]:
+def _minutes(plan: CutPlan) -> tuple[float | None, tuple[str, ...]]:
+    cutter = plan.cutter
     if not cutter.speeds:
         return None, (
             Said("cutter '{key}' has no speed table in the shop file: its time is not known", key=cutter.key),
         )
-    pace = cutter.pace(sheet.material, sheet.thickness)
-    minutes = metres / pace.speed + pierces * pace.pierce / 60
+    pace = cutter.pace(plan.sheet.material, plan.sheet.thickness)
+    minutes = plan.metres / pace.speed + plan.pierces * pace.pierce / 60
     words = "{source}: {speed:.3g} m/min, {pierce:.2g} s a pierce"
     said: list[str] = [Said(words, source=pace.source, speed=float(pace.speed), pierce=float(pace.pierce))]
     if cutter.rapid is None:
@@ -217,21 +215,22 @@ def _minutes(
             Said("ways from contour to contour are not counted: the cutter has no rapid speed in the shop file")
         )
     else:
+        travel = _travel(plan)
         minutes += travel / 1000 / cutter.rapid
         words = "{way:.2f} m from contour to contour at {speed:g} m/min"
         said.append(Said(words, way=travel / 1000, speed=float(cutter.rapid)))
     return minutes, (*said, Said("etching, loading and unloading are not counted"))
 
 
-def _travel(layout: PlateLayout, contours: tuple[Contour, ...], parting: tuple[tuple[Edge, ...], ...]) -> float:
+def _travel(plan: CutPlan) -> float:
     """Return the way from the plate's corner from contour to contour, mm."""
-    x0, y0, _, _ = layout.plate.outline.box
+    x0, y0, _, _ = plan.layout.plate.outline.box
     at: Point = (x0, y0)
     way = 0.0
-    for c in contours:
+    for c in plan.contours:
         way += math.dist(at, c.pierce)
         at = c.entry
-    ends = [(chain[0].start, chain[-1].end) for chain in parting]
+    ends = [(chain[0].start, chain[-1].end) for chain in plan.parting]
     if ends:
         way += math.dist(at, ends[0][0]) + math.fsum(math.dist(a[1], b[0]) for a, b in pairwise(ends))
     return way

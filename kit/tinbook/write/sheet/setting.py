@@ -73,7 +73,7 @@ def setting_pages(
     above = rest if height(rest, first.w) <= _FEW else []
     room = columns[-1].h if wide else 2 * half.h
     for pen in (*PENS, PENS[0]):
-        left = [table(t, columns[0].w, SIZE, pen) for t in (*late, *tables(made, it, strips, say))]
+        left = [table(t, columns[0].w, SIZE, pen) for t in (*late, *tables(it, strips, say))]
         left += [*([] if above else resumed(rest, say)), *last]
         if height(left, columns[0].w) <= room:
             break
@@ -84,11 +84,11 @@ def setting_pages(
     fill_pages(page, [columns[-1], *low] if wide else half.columns(len(columns)), columns, left, say)
 
 
-def tables(made: Made, it: SettingOut, strips: Sequence[BendZone], say: Language = ENGLISH) -> list[Table]:
+def tables(it: SettingOut, strips: Sequence[BendZone], say: Language = ENGLISH) -> list[Table]:
     """Return the tables that have rows: diagonals and sides first, as the blank is checked in that order."""
     listed = [
         setting_out.diagonal_table(it, say),
-        setting_out.fold_line_table(it, made, strips, say),
+        setting_out.fold_line_table(it, strips, say),
         setting_out.hole_place_table(it, say),
         setting_out.form_line_table(it, say),
         setting_out.corner_table(it, say),

@@ -115,25 +115,24 @@ def write_assembly_page(
         page=page, made=made, order=order, say=say, body=body_of(page), welds=seams(made), rows=parts_list(made)
     )
     sheet.draw(draft.stamp)
-    strip = _strip(made, quantity, draft.stamp, say, date)
-    return draft.write(
-        page.done(lambda n, pages: draw_strip(page, strip, say, (n, pages), say("mm; pictures without scale")))
-    )
-
-
-def _strip(made: Assembled, quantity: int, stamp: Stamp, say: Language, date: str) -> Strip:
-    it = made.assembly
-    mass = say("{mass:.2f} kg", mass=made.mass)
-    return Strip(
+    stopped = draft.stamp.state == "stopped"
+    strip = Strip(
         number=it.number,
         rev=it.rev,
         title=it.title,
-        lines=(mass, say("{n} off", n=quantity), next((m.shop.name for _, m in made.made), "")),
+        lines=(
+            say("{mass:.2f} kg", mass=made.mass),
+            say("{n} off", n=quantity),
+            next((m.shop.name for _, m in made.made), ""),
+        ),
         kind=say("Weld and assembly page") if it.welds else say("Assembly page"),
-        state=say(stamp.state) if stamp.state == "stopped" else "",
-        good=stamp.state != "stopped",
+        state=say(draft.stamp.state) if stopped else "",
+        good=not stopped,
         date=say.date(date),
-        code=f"{it.number} {it.rev} {stamp.inputs}",
+        code=f"{it.number} {it.rev} {draft.stamp.inputs}",
+    )
+    return draft.write(
+        page.done(lambda n, pages: draw_strip(page, strip, say, (n, pages), say("mm; pictures without scale")))
     )
 
 
@@ -271,7 +270,7 @@ class _Paper:
     def _items(self, each: Step | Work) -> str:
         if isinstance(each, Work):
             return ""
-        return self.say(" (item {items})", items=", ".join(map(str, rows_of(self.made, self.rows, [each.name]))))
+        return self.say(" (item {items})", items=", ".join(map(str, rows_of(self.rows, [each.name]))))
 
 
 HOW: Final = (

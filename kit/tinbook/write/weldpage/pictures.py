@@ -106,6 +106,6 @@ def _balloon(page: Page, labels: Labels, text: str, tip: Point, colour: str, mid
     labels.put(text, (*first, *around(tip, 6.0, 46.0, 3.0)), font=BOLD, colour=colour, leader=tip, ring=_RING)
 
 
-def rows_of(made: Assembled, rows: Sequence[PartsRow], names: Sequence[str]) -> list[int]:
+def rows_of(rows: Sequence[PartsRow], names: Sequence[str]) -> list[int]:
     """Return the numbers in the list of parts of some members."""
     return sorted({r.item for r in rows for n in names if n in r.members})
