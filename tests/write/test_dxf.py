@@ -220,7 +220,7 @@ def test_a_stop_finding_writes_nothing(tmp_path: Path) -> None:
 def test_the_process_wide_switch_is_put_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write_dxf(plain(), tmp_path)
     assert ezdxf.options.write_fixed_meta_data_for_testing is False
-    monkeypatch.setattr("tinbook.write.dxf._draw", lambda *_: 1 / 0)
+    monkeypatch.setattr("tinbook.write.dxf.add_loop", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         write_dxf(plain(), tmp_path / "later.dxf")
     assert ezdxf.options.write_fixed_meta_data_for_testing is False
