@@ -163,7 +163,7 @@ def test_plasma_tabs_are_looser_but_too_narrow_for_that_table():
     stopped = found.of("hole.narrow")[0]
     assert stopped.severity == "stop"
     # The shop has a machine that cuts them: what the remedy says, done.
-    assert "Fibre laser, 6 kW: tb.shop.cut_on(shop, 'laser') puts it first" in stopped.remedy
+    assert "Fibre laser, 6 kW: cutter 'laser' put first" in stopped.remedy
     assert not live(tb.make(loose, cut_on(tb.Shop.demo(), "laser"))).of("hole.narrow")
 
 

@@ -40,7 +40,7 @@ def smallest(made: Made) -> Iterator[Finding]:
         if h.dia is None and (width := _width(h)) < narrow - 1e-9:
             what, remedy = f"narrower than {cutter.title} cuts", "a wider opening, or a finer cutter"
             if finer := next((c for c in able if c.min_slot(made.thickness) <= width + 1e-9), None):
-                remedy = f"a wider opening, or {finer.title}: tb.shop.cut_on(shop, {finer.key!r}) puts it first"
+                remedy = f"a wider opening, or {finer.title}: cutter {finer.key!r} put first"
             yield stop("hole.narrow", f"hole {h.name!r}", what, remedy, width, narrow, source=source)
 
 
