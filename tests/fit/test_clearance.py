@@ -152,6 +152,7 @@ def test_a_million_triangles_are_measured_in_seconds():
         ("clearance_of", {"thing": None}), ("clearance_of", {"body": "body.step"}), ("clearance_of", {"keep": float("nan")}),
         ("rocking", {"about": (0, 0, 0)}), ("rocking", {"about": ((0, 0, 0), (0, 0, 0))}), ("rocking", {"by": (3, -3)}), ("rocking", {"by": 3}),
         ("rocking", {"by": (-400, 0)}), ("rocking", {"shift": 3}), ("rocking", {"rubber": ((0, 0, 1), 0)}), ("rocking", {"rubber": 3}),
+        ("rocking", {"rubber": (("4 mm", 0, 0), 80.0)}),
         ("way_out", {"path": []}), ("way_out", {"path": [("fly", 3)]}), ("way_out", {"path": [("move", (1, 2))]}), ("way_out", {"path": None}),
         ("way_out", {"path": [("move", (1e5, 0, 0))]}), ("way_out", {"path": [("turn", (0, 0, 0), (0, 0, 0), 3)]}),
     ],

@@ -189,6 +189,7 @@ def test_an_assembly_and_an_opening_by_tape_can_be_held_too(scanned):
     assert np.nanmin(both.gaps[both.surface.names == "high"]) == pytest.approx(4.0, abs=EXACT)
     assert both.ok
     assert [f.severity for f in both.findings] == ["fine", "fine"]
+    assert all(f.what in both._repr_html_() for f in both.findings)  # it has no edges, so no table to stand below
     floor = practice_scan(OPENING, lip=30, spacing=4, flaws=CLEAN)
     away = tb.fit.fit_map(tb.assemble(two.add("away", PLATE.part, frame_at((20, -18, 99))), SHOP), floor, at=frame_at())
     assert [f.where for f in away.findings.of("fit.nothing")] == ["HN-A1, away"]

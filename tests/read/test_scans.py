@@ -217,6 +217,11 @@ BAD = {
     "promise.stl": bytes(80) + (10**9).to_bytes(4, "little") + bytes(50),
     "list.ply": b"ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\nelement face 1\n"
     b"property list uchar int vertex_indices\nend_header\n0 0 0 9 0 0 0 9 0\n1e18 0 1 2\n",
+    "endless.ply": b"ply\nformat binary_little_endian 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\n"
+    b"element face 1\nproperty list float int vertex_indices\nend_header\n"
+    + bytes(36)
+    + b"\0\0\xc0\x7f"
+    + bytes(12),  # NaN corners
     "nan.obj": b"v 0 0 0\nv 100 nan 0\nv 0 100 0\nf 1 2 3\n",
     "far.obj": b"v 0 0 0\nv 1e9 0 0\nv 0 1e9 0\nf 1 2 3\n",
     "huge.obj": b"v 0 0 0\nv 1e308 0 0\nv 0 -1e308 0\nf 1 2 3\n",

@@ -138,6 +138,9 @@ def test_says_where_it_ends() -> None:
         panel_stiffness(300, 600, 1.0, bead, 2)
     with pytest.raises(OutOfRange, match="bead length"):
         panel_stiffness(400, 800, 1.6, Bead(width=25, depth=6, shoulder=3, length=200), 6)
+    for count in (float("nan"), "six", True):
+        with pytest.raises(BadValue, match="count"):
+            panel_stiffness(800, 400, 1.6, bead, count)
     with pytest.raises(BadValue, match="count"):
         panel_stiffness(400, 100, 1.6, bead, 5)
     with pytest.raises(BadValue, match="bead length"):
