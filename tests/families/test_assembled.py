@@ -296,7 +296,7 @@ def test_a_brace_across_a_bead_that_stands_out_toward_it_is_stopped() -> None:
         ("near weld 1", 0.0),
         ("far weld 1", 0.0),
     ]
-    at = brace_frame(pan, plain, 60, -210)
+    at = brace_frame(plain, 60, -210)
     made = assemble(Assembly("X").add("pan", pan.part).add("brace", plain.part, at), SHOP)
     assert made.pairs[0].common > 100
 
@@ -309,7 +309,7 @@ def test_a_seat_s_plate_under_beads_that_stand_up() -> None:
     made = assemble(
         Assembly("X")
         .add("pan", pan.part)
-        .add("plate", plate.part, brace_frame(pan, plate, 60, -210))
+        .add("plate", plate.part, brace_frame(plate, 60, -210))
         .weld("pan", "plate", throat=1.0),
         SHOP,
     )

@@ -229,13 +229,13 @@ def notches_of(
 
 
 @helper
-def brace_frame(pan: Made, brace: Made, start: Place, y: Place) -> Frame:
+def brace_frame(brace: Made, start: Place, y: Place) -> Frame:
     """Return where a brace or a plate hangs under a pan: flanges on the pan's underside, its run along x from `start`.
 
     Parameters
     ----------
-    pan, brace : Made
-        Both as they are made.
+    brace : Made
+        As it is made; the pan's underside lies at z = 0.
     start, y : float
         Its start and its middle on the pan, mm.
     """
@@ -261,7 +261,7 @@ def braced(floor: Assembly, pan: Made, brace: Made, start: Place, y: Place, name
         Of the new member.
     """
     throat = min(pan.thickness, brace.thickness)  # a plug is filled to the thinner sheet
-    return floor.add(name, brace.part, brace_frame(pan, brace, start, y)).weld("pan", name, throat=throat)
+    return floor.add(name, brace.part, brace_frame(brace, start, y)).weld("pan", name, throat=throat)
 
 
 def _lying(brace: Made) -> tuple[MadePanel, ...]:
@@ -288,7 +288,7 @@ def brace_findings(pan: Made, brace: Made, start: Place, y: Place, clear: Room =
     Findings
         `brace.bead` and `brace.weld`, worst first; each flange and each weld that meets a bead, else one that is fine.
     """
-    at = brace_frame(pan, brace, start, y)
+    at = brace_frame(brace, start, y)
     beads = [(b, shapely.Polygon(b.footprint.chords(0.01))) for b in pan.panel("base").beads]
     found, least, room = [], float("inf"), float("inf")
     for p in _lying(brace):
