@@ -29,7 +29,7 @@ def width(k: float, t: float = 2.0, r: float = 2.56) -> float:
 
 
 def test_nobody_gave_a_k() -> None:
-    with pytest.raises(BadValue, match=r"bend: None.*or a shop.*No K is right for every workshop"):
+    with pytest.raises(BadValue, match=r"bend: nothing was given.*or shop=shop.*No K is right for every workshop"):
         tb.unfold(bracket(2.0, 2.56))
     with pytest.raises(BadValue, match="bend"):
         tb.sort_solids(bracket(2.0, 2.56))
@@ -53,7 +53,7 @@ def test_a_shop_gives_its_own() -> None:
 
 def test_sheets_that_differ_are_asked_for() -> None:
     own = SHOP.with_k("DC01 2.0", 0.36)
-    with pytest.raises(BadValue, match=r"sheet: None.*their rules differ.*K 0\.36"):
+    with pytest.raises(BadValue, match=r"sheet: nothing was given.*their rules differ.*K 0\.36"):
         tb.unfold(bracket(2.0, 2.56), shop=own)
     with pytest.raises(BadValue, match="none of this thickness"):
         tb.unfold(bracket(2.3, 2.56), shop=SHOP)

@@ -14,7 +14,6 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
-from shapely.geometry import Polygon
 
 from tinbook.calc.limits import above_zero
 from tinbook.errors import BadValue, OutOfRange
@@ -262,6 +261,8 @@ def footprint(path: Sequence[Edge], width: float) -> Loop:
     left[1:] = [replace(e, start=before.end) for before, e in pairwise(left)]
     loop = Loop((*right, Edge(right[-1].end, left[0].start, 1.0), *left, Edge(left[-1].end, right[0].start, 1.0)))
     if len(path) > 1:
+        from shapely.geometry import Polygon  # the preview needs no shapely, so only a shaped bead loads it
+
         if loop.area <= 0 or not Polygon(loop.chords()).is_valid:
             raise OutOfRange("bead path", f"width {width:g} mm", "a path that keeps more than one width from itself")
     return loop
